@@ -1,10 +1,5 @@
 package diff
 
-import "mien/asset/scan"
-
-// Scan is one side of a comparison.
-type Scan = scan.Scan
-
 // Settings are the studio's numbers for one comparison. The zero value of a field means its default,
 // which [Settings.Filled] writes in.
 type Settings struct {

@@ -1,7 +1,6 @@
-// Package diff measures what changed between two scans of one person: it aligns them, takes posture
-// out, compares shape and colour on the surface and says what the differences mean. It knows nothing
-// of catalogs.
-package diff
+// Package result holds the document that a comparison produces, `mien.compare/1`: plain data with its
+// JSON names, used by every package of the comparison and by those who read its output.
+package result
 
 import "encoding/json"
 
