@@ -170,7 +170,6 @@ type Spot struct {
 	VolumeCM3  *float64      `json:"volume_cm3"`
 	CentroidM  [3]float64    `json:"centroid_m"`
 	BoundsM    [2][3]float64 `json:"bounds_m"`
-	OutlineM   [][3]float64  `json:"-"`
 }
 
 // Measurement is one body measure in both scans.
