@@ -28,6 +28,8 @@ type Field struct {
 	Normal [][3]float32 // unit, outward
 	AreaM2 []float32    // surface that the sample stands for
 
+	SpacingMm float64 // mean distance of neighbouring samples
+
 	OnTri  []uint32 // partner's triangle of To (meaningless when State is Far)
 	OnBary [][2]float32
 	OnPos  [][3]float32
