@@ -1,0 +1,77 @@
+// Package colour compares the base colours of two aligned scans on their surfaces: it samples both
+// textures at paired surface points in linear light, takes the session's light and small slips of the
+// skin out, and joins what remains into spots.
+package colour
+
+import (
+	"mien/asset/scan"
+	"mien/diff/result"
+	"mien/diff/surface"
+)
+
+// Input is what [Compare] works on. The fields' meshes must have the triangles, texture coordinates
+// and materials of the scans' meshes (positions may differ: aligned and with posture taken out).
+type Input struct {
+	Old, New *scan.Scan
+	NewToOld *surface.Field // From is the new surface
+	OldToNew *surface.Field // From is the old surface
+	Options  Options
+}
+
+// Options are the numbers of one colour comparison. A zero field means its default.
+type Options struct {
+	ToleranceDE00 float64 // least change that counts; default 6
+	MinSpotCM2    float64 // least area of a spot; default 1
+}
+
+func (o Options) filled() Options {
+	if o.ToleranceDE00 == 0 {
+		o.ToleranceDE00 = 6
+	}
+	if o.MinSpotCM2 == 0 {
+		o.MinSpotCM2 = 1
+	}
+	return o
+}
+
+// Output is the colour layer of a comparison.
+type Output struct {
+	Layer   result.ColourLayer
+	Verdict result.Verdict
+	Reasons []string
+	Causes  []result.Cause
+
+	NewToOld *Side // nil when colour was not compared
+	OldToNew *Side
+
+	// Spots have no ID yet; the caller numbers them in place. Info has one entry a spot.
+	Spots []result.Spot
+	Info  []SpotInfo
+}
+
+// Side is one direction of the comparison, one entry a sample of Field. A colour is CIE Lab in the
+// mean light of both sessions.
+type Side struct {
+	Field    *surface.Field
+	Compared []bool // both sides seen, of one class, with a texture
+	FromLab  [][3]float32
+	ToLab    [][3]float32
+	DE00     []float32 // residual difference after the best match within the pairing's uncertainty; 0 where not compared
+	Spot     []int32   // index into Output.Spots, -1 for none
+}
+
+// SpotInfo says what the pixels of a colour spot look like, beyond what the document shows.
+type SpotInfo struct {
+	OnNew        bool       // the samples lie on the new surface
+	Class        uint8      // asset/terms.Class of the samples
+	Contrast     float64    // dE00 of the marked side against the skin around it, mean over the ink
+	OtherSide    float64    // the same on the other side
+	Delta        [3]float64 // mean Lab of the marked side minus the other side
+	Touches      float64    // share of the outline's samples that lie beside ink present on both sides
+	Fill         float64    // ink area over outline area
+	WidthMm      float64    // mean width: 2 * area / half the perimeter, small for lines
+	SharpShare   float64    // share of the edge that is sharp
+	SampleCount  int
+	MeanDE00     float64
+	SkinContrast float64
+}

@@ -1,0 +1,311 @@
+package colour
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"mien/asset"
+	"mien/asset/scan"
+	"mien/asset/terms"
+	"mien/asset/texture"
+	"mien/diff/result"
+	"mien/diff/skin"
+	"mien/diff/surface"
+)
+
+const (
+	// matchM is how far apart the two sides of a pair may truly lie after slip has been taken out:
+	// each sample is compared with the best colour within this distance.
+	matchM = 0.003
+	// tintDE is the most that tan and shading left over by [Light] may move skin, dEab; a slow
+	// shift up to this size is taken out, the rest counts as change.
+	// Two weeks of sun move face and hands by 3.6 to 3.9 dEab (Vision Res. 192:107976, 2022).
+	tintDE = 4.0
+	// unlikeDE00 is the residual tint above which the two lights cannot be brought together.
+	unlikeDE00 = 6.0
+)
+
+// Compare compares base colours both ways. It never fails for want of a texture: then the verdict is
+// [result.NotCompared] and Layer.WhyNot says why. It returns ctx's error when cancelled.
+//
+// Method: both textures are sampled in linear light, low-passed to the coarser texel or the spacing of
+// the samples; the light's ratio is fitted on skin seen in both; both sides are brought halfway to
+// each other, so that exchanging old and new exchanges the two directions and nothing else. Slow
+// tints up to 4 dEab are taken out around each sample, then each sample is compared with the best
+// match within 3 mm.
+func Compare(ctx context.Context, in Input) (*Output, error) {
+	opt := in.Options.filled()
+	out := &Output{Verdict: result.NotCompared}
+	if why := whyNot(in); why != "" {
+		out.Layer.WhyNot = why
+		return out, nil
+	}
+	oldTexel := texelSide(in.Old.Mesh, in.Old.BaseColor)
+	newTexel := texelSide(in.New.Mesh, in.New.BaseColor)
+	texelM := max(oldTexel, newTexel)
+	if oldTexel == 0 || newTexel == 0 {
+		out.Layer.WhyNot = "no texture coordinates with a base colour"
+		return out, nil
+	}
+
+	newSide, err := newSampling(ctx, in.NewToOld, in.New, in.Old, texelM)
+	if err != nil {
+		return nil, err
+	}
+	oldSide, err := newSampling(ctx, in.OldToNew, in.Old, in.New, texelM)
+	if err != nil {
+		return nil, err
+	}
+	if newSide.count() == 0 || oldSide.count() == 0 {
+		out.Layer.WhyNot = "no surface with a base colour was seen in both scans"
+		return out, nil
+	}
+	light, err := fitLight(ctx, append(newSide.ratios(nil, 1), oldSide.ratios(nil, -1)...))
+	if err != nil {
+		return nil, err
+	}
+	sides := [2]*Side{}
+	var detail [2]*ink
+	for k, s := range []*sampling{newSide, oldSide} {
+		sign := 1.0
+		if k == 1 {
+			sign = -1
+		}
+		if sides[k], detail[k], err = s.compare(ctx, &light, sign); err != nil {
+			return nil, err
+		}
+	}
+	out.NewToOld, out.OldToNew = sides[0], sides[1]
+	for k, s := range sides {
+		if err := addSpots(ctx, out, s, detail[k], k == 0, opt); err != nil {
+			return nil, err
+		}
+	}
+	describe(out, detail[0], &light, newSide, texelM)
+	return out, nil
+}
+
+// whyNot returns the reason that colour cannot be compared at all, "" when it can.
+func whyNot(in Input) string {
+	switch {
+	case in.Old == nil || in.New == nil || in.NewToOld == nil || in.OldToNew == nil:
+		return "no paired surface"
+	case !hasColour(in.Old) && !hasColour(in.New):
+		return "neither scan has a base colour"
+	case !hasColour(in.Old):
+		return "the old scan has no base colour"
+	case !hasColour(in.New):
+		return "the new scan has no base colour"
+	}
+	known := func(l asset.Light) bool { return l != "" && l != asset.LightUnknown }
+	if a, b := in.Old.Light, in.New.Light; known(a) && known(b) && a != b {
+		return fmt.Sprintf("unlike lights: old %s, new %s", a, b)
+	}
+	return ""
+}
+
+func hasColour(s *scan.Scan) bool {
+	for _, im := range s.BaseColor {
+		if im != nil {
+			return true
+		}
+	}
+	return false
+}
+
+// sampling is one direction before the light is known: linear light at each sample and its partner.
+type sampling struct {
+	field    *surface.Field
+	compared []bool
+	from, to [][3]float32
+}
+
+func newSampling(ctx context.Context, f *surface.Field, from, to *scan.Scan, texelM float64) (*sampling, error) {
+	s := &sampling{field: f, compared: make([]bool, f.Len())}
+	for i := range s.compared {
+		s.compared[i] = f.State[i] == surface.Seen && comparable(f.Class[i], f.OnCls[i])
+	}
+	footprint := max(texelM, spacing(f))
+	var err error
+	if s.from, err = sampleAll(ctx, f.From, from.BaseColor, f.Tri, f.Bary, footprint, s.compared); err != nil {
+		return nil, err
+	}
+	s.to, err = sampleAll(ctx, f.To, to.BaseColor, f.OnTri, f.OnBary, footprint, s.compared)
+	return s, err
+}
+
+// comparable reports whether colours of two classes of surface may be compared.
+func comparable(a, b uint8) bool {
+	if terms.Class(a) == terms.Stand || terms.Class(b) == terms.Stand {
+		return false
+	}
+	return a == b || a == uint8(terms.ClassUnknown) || b == uint8(terms.ClassUnknown)
+}
+
+// spacing returns the mean spacing of a field's samples in metres.
+func spacing(f *surface.Field) float64 {
+	if f.Len() == 0 {
+		return 0
+	}
+	area := 0.0
+	for _, a := range f.AreaM2 {
+		area += float64(a)
+	}
+	return math.Sqrt(area / float64(f.Len()))
+}
+
+func (s *sampling) count() int {
+	n := 0
+	for _, c := range s.compared {
+		if c {
+			n++
+		}
+	}
+	return n
+}
+
+// skinLike reports whether a class shows the session's light on skin.
+func skinLike(class uint8) bool {
+	return terms.Class(class) == terms.Skin || terms.Class(class) == terms.ClassUnknown
+}
+
+// ratios appends at most about 20,000 observations of the light on skin. sign is 1 when the field
+// runs from new to old.
+func (s *sampling) ratios(out []ratio, sign float64) []ratio {
+	step := max(1, s.count()/20000)
+	k := 0
+	for i, ok := range s.compared {
+		if !ok || !skinLike(s.field.Class[i]) {
+			continue
+		}
+		if k++; k%step != 0 {
+			continue
+		}
+		o := ratio{normal: s.field.Normal[i], pos: s.field.Pos[i]}
+		for c := range o.log {
+			o.log[c] = sign * (logOf(s.from[i][c]) - logOf(s.to[i][c]))
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+// logOf is the logarithm of linear light, floored at half a step of 8-bit sRGB above black.
+func logOf(v float32) float64 { return math.Log(max(float64(v), 1.5e-4)) }
+
+// ink is what one direction knows about detail of the skin, one entry a sample.
+type ink struct {
+	grid  *skin.Grid
+	here  []float32 // contrast of the sample against the bare skin around it, dEab
+	there []float32 // the same of its partner
+	delta [][3]float32
+	tint  [][3]float32 // slow shift that was taken out, by patch
+	patch *skin.Patches
+}
+
+// compare brings both sides into the mean light and measures what differs. sign is 1 when the field
+// runs from new to old.
+func (s *sampling) compare(ctx context.Context, light *Light, sign float64) (*Side, *ink, error) {
+	f := s.field
+	n := f.Len()
+	side := &Side{Field: f, Compared: s.compared, DE00: make([]float32, n), Spot: make([]int32, n),
+		FromLab: make([][3]float32, n), ToLab: make([][3]float32, n)}
+	diff := make([][3]float32, n)
+	err := skin.Parallel(ctx, n, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			side.Spot[i] = -1
+			if !s.compared[i] {
+				continue
+			}
+			r := light.At(f.Normal[i], f.Pos[i])
+			a, b := s.from[i], s.to[i]
+			for c := range r {
+				g := float32(math.Exp(sign * r[c] / 2))
+				a[c] /= g
+				b[c] *= g
+			}
+			side.FromLab[i], side.ToLab[i] = lab32(a), lab32(b)
+			for c := range diff[i] {
+				diff[i][c] = side.FromLab[i][c] - side.ToLab[i][c]
+			}
+		}
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+
+	k := &ink{patch: skin.NewPatches(f.Pos, f.Normal, f.Class, s.compared)}
+	if k.tint, err = k.patch.Shift(ctx, diff); err != nil {
+		return nil, nil, err
+	}
+	for c := range k.tint {
+		limit(&k.tint[c], tintDE)
+	}
+	fromBare, err := k.patch.Bare(ctx, side.FromLab)
+	if err != nil {
+		return nil, nil, err
+	}
+	toBare, err := k.patch.Bare(ctx, side.ToLab)
+	if err != nil {
+		return nil, nil, err
+	}
+
+	k.grid = skin.NewGrid(f.Pos, f.Normal, matchM)
+	k.here, k.there, k.delta = make([]float32, n), make([]float32, n), diff
+	err = k.grid.Each(ctx, matchM, func(i uint32, near []uint32) {
+		if !s.compared[i] {
+			return
+		}
+		p := k.patch.Of[i]
+		from := side.FromLab[i]
+		for c := range from {
+			from[c] -= k.tint[p][c]
+		}
+		lo, hi := side.ToLab[i], side.ToLab[i]
+		for _, j := range near {
+			if s.compared[j] && f.Class[j] == f.Class[i] {
+				for c, v := range side.ToLab[j] {
+					lo[c], hi[c] = min(lo[c], v), max(hi[c], v)
+				}
+			}
+		}
+		var best [3]float32
+		for c := range best {
+			best[c] = min(max(from[c], lo[c]), hi[c])
+			diff[i][c] = from[c] - best[c]
+		}
+		side.DE00[i] = float32(texture.DE00(lab64(from), lab64(best)))
+		bare := toBare[p]
+		if mine := fromBare[p]; mine[0]-k.tint[p][0] > bare[0] {
+			for c := range bare {
+				bare[c] = mine[c] - k.tint[p][c]
+			}
+		}
+		k.here[i], k.there[i] = distance(from, bare), distance(best, bare)
+	})
+	return side, k, err
+}
+
+func lab32(rgb [3]float32) [3]float32 {
+	l := texture.LabFromLinear(rgb)
+	return [3]float32{float32(l[0]), float32(l[1]), float32(l[2])}
+}
+
+func lab64(c [3]float32) texture.Lab {
+	return texture.Lab{float64(c[0]), float64(c[1]), float64(c[2])}
+}
+
+// limit shortens v to length l.
+func limit(v *[3]float32, l float64) {
+	if d := float64(distance(*v, [3]float32{})); d > l {
+		for c := range v {
+			v[c] *= float32(l / d)
+		}
+	}
+}
+
+func distance(a, b [3]float32) float32 {
+	x, y, z := a[0]-b[0], a[1]-b[1], a[2]-b[2]
+	return float32(math.Sqrt(float64(x*x + y*y + z*z)))
+}
