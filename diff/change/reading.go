@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"slices"
 
+	"mien/asset/terms"
 	"mien/diff/result"
+	"mien/diff/surface"
 )
 
 // reading is the evidence of one comparison, arranged for the rules. A rule that explains a spot
@@ -14,10 +16,14 @@ type reading struct {
 	in         Input
 	usedShape  []bool
 	usedColour []bool
+	shapeClass []uint8 // class of surface that most of each shape spot lies on
 }
 
 func newReading(in Input) *reading {
 	r := &reading{in: in, usedShape: make([]bool, len(in.Shape))}
+	for k := range in.Shape {
+		r.shapeClass = append(r.shapeClass, classOf(in.NewToOld, in.Shape[k].Samples))
+	}
 	if in.Colour != nil {
 		r.usedColour = make([]bool, len(in.Colour.Spots))
 	}
@@ -31,7 +37,33 @@ type rule struct {
 }
 
 // rules stand in the order in which they may claim spots.
-var rules = []rule{}
+var rules = []rule{
+	{"teeth", findTeeth},
+	{"footwear", findFootwear},
+	{"hair, facial hair and accessories", findWorn},
+	{"ink, skin marks and stubble", findSkin},
+	{"physique", findPhysique},
+	{"hair and cloth of another colour", findRecoloured},
+}
+
+// classOf returns the class of surface that most of the samples lie on, the lower one on a tie.
+func classOf(f *surface.Field, samples []uint32) uint8 {
+	var area [terms.ClassCount]float64
+	if f != nil {
+		for _, i := range samples {
+			if int(i) < f.Len() && f.Class[i] < uint8(terms.ClassCount) {
+				area[f.Class[i]] += float64(f.AreaM2[i])
+			}
+		}
+	}
+	best := 0
+	for c, a := range area {
+		if a > area[best] {
+			best = c
+		}
+	}
+	return uint8(best)
+}
 
 // number sorts findings by confidence, area and place in the vocabulary and gives them ids.
 func number(f []result.Finding) {

@@ -64,14 +64,12 @@ type Side struct {
 type SpotInfo struct {
 	OnNew        bool       // the samples lie on the new surface
 	Class        uint8      // asset/terms.Class of the samples
-	Contrast     float64    // dE00 of the marked side against the skin around it, mean over the ink
+	Contrast     float64    // of the marked side against the bare skin around, mean dEab
 	OtherSide    float64    // the same on the other side
 	Delta        [3]float64 // mean Lab of the marked side minus the other side
-	Touches      float64    // share of the outline's samples that lie beside ink present on both sides
+	Touches      float64    // share of the ring within 5 mm that shows ink on both sides
+	BesideHidden float64    // share of that ring which one of the scans does not show
 	Fill         float64    // ink area over outline area
-	WidthMm      float64    // mean width: 2 * area / half the perimeter, small for lines
-	SharpShare   float64    // share of the edge that is sharp
-	SampleCount  int
-	MeanDE00     float64
-	SkinContrast float64
+	WidthMm      float64    // mean width, small for lines
+	Samples      int
 }

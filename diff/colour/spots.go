@@ -145,7 +145,7 @@ func areaCM2(side *Side, members []uint32) float64 {
 func (k *ink) measure(side *Side, members []uint32, onNew bool) (result.Spot, SpotInfo) {
 	f := side.Field
 	spot := result.Spot{Layer: result.Colour, Unit: "de00"}
-	info := SpotInfo{OnNew: onNew, Class: f.Class[members[0]], SampleCount: len(members)}
+	info := SpotInfo{OnNew: onNew, Class: f.Class[members[0]], Samples: len(members)}
 	var region [terms.RegionCount]float64
 	var area float64
 	values := make([]float64, len(members))
@@ -229,13 +229,16 @@ func (k *ink) outline(side *Side, members []uint32, spot *result.Spot, info *Spo
 			}
 		}
 	}
-	var closed, around, common float64
+	var closed, around, common, hidden float64
 	for _, i := range members {
 		closed += float64(f.AreaM2[i])
 	}
 	for _, j := range dilated {
 		w := float64(f.AreaM2[j])
 		around += w
+		if !side.Compared[j] {
+			hidden += w
+		}
 		if k.here[j] > commonDE && k.there[j] > commonDE {
 			common += w
 		}
@@ -255,6 +258,7 @@ func (k *ink) outline(side *Side, members []uint32, spot *result.Spot, info *Spo
 	info.Fill = spot.AreaCM2 / spot.OutlineCM2
 	if around > 0 {
 		info.Touches = common / around
+		info.BesideHidden = hidden / around
 		info.WidthMm = 2 * spot.AreaCM2 * 1e-4 / (around / closeM) * 1e3
 	}
 }
