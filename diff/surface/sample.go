@@ -1,6 +1,11 @@
 package surface
 
-import "math"
+import (
+	"context"
+	"math"
+
+	"mien/asset/mesh"
+)
 
 // sample spreads points over s, one for every spacingMm squared. Area is counted along the
 // space-filling curve and a sample is set whenever another share is full, so that fine and coarse
@@ -44,3 +49,35 @@ func sample(s *Side, spacingMm float64) *Field {
 }
 
 func frac(x float64) float64 { return x - math.Floor(x) }
+
+// Sample spreads points over s as [Measure] does, without partners: Tri, Bary, Pos, Normal, AreaM2,
+// Region and Class are filled in.
+func (s *Side) Sample(spacingMm float64) *Field {
+	f := sample(s, spacingMm)
+	f.From = s.Mesh
+	return f
+}
+
+// Partner is the closest point of a surface as an aligner needs it.
+type Partner struct {
+	Pos    mesh.Vec
+	Normal mesh.Vec // interpolated, unit, outward
+	Rim    bool     // on the boundary of an open surface
+	Class  uint8
+	Found  bool
+}
+
+// Partners finds the closest point of s within maxM metres (0 = no limit) for n points.
+func (s *Side) Partners(ctx context.Context, n int, point func(i int) mesh.Vec, maxM float64) ([]Partner, error) {
+	out := make([]Partner, n)
+	hits, ok, err := s.Index.ClosestAll(ctx, n, point, maxM)
+	if err != nil {
+		return nil, err
+	}
+	for i, h := range hits {
+		if ok[i] {
+			out[i] = Partner{h.Pos, s.smoothNormal(h.Tri, h.Bary[0], h.Bary[1]), s.onBoundary(h), s.class[h.Tri], true}
+		}
+	}
+	return out, nil
+}
