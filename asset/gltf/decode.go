@@ -63,6 +63,6 @@ func Decode(ctx context.Context, name string, data []byte, dir fs.FS) (*File, er
 	if err := d.materials(f, b.used); err != nil {
 		return nil, err
 	}
-	f.Beside, f.Notes = d.besideNames(), d.notes
+	f.Beside, f.Lost, f.Notes = d.besideNames(), d.lost, d.notes
 	return f, nil
 }

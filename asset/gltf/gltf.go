@@ -20,6 +20,7 @@ type File struct {
 	Images []*Image // base colour by material index, at least one entry; nil where a material has none
 	Tints  []Tint   // base colour factor by material index, same length as Images
 	Beside []string // slash-separated names of the files read beside it, sorted, each once
+	Lost   []string // pictures that the file names and that are not there, in order of use
 	Notes  []string // what a reader of the result should know; no faults
 }
 

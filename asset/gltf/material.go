@@ -2,6 +2,7 @@ package gltf
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -62,6 +63,12 @@ func (d *decoder) baseColor(i int, material string, read map[int]*Image) (*Image
 		return im, nil
 	}
 	im, err := d.image(k)
+	var missing *missingError
+	if errors.As(err, &missing) {
+		d.lost = append(d.lost, missing.name)
+		read[k] = nil
+		return nil, nil
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -28,6 +28,7 @@ type decoder struct {
 	numbers int      // numbers read from accessors so far
 	files   map[string]besideFile
 	notes   []string
+	lost    []string
 }
 
 func (d *decoder) fault(format string, args ...any) error {
@@ -149,7 +150,7 @@ func (d *decoder) file(what, name string, limit int) ([]byte, error) {
 	f, err := d.dir.Open(name)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, d.fault("%s: file %q is missing", what, name)
+			return nil, &missingError{d.fault("%s: file %q is missing", what, name), name}
 		}
 		return nil, d.fault("%s: file %q: %v", what, name, cause(err))
 	}
@@ -176,6 +177,14 @@ func (d *decoder) file(what, name string, limit int) ([]byte, error) {
 	d.files[name] = besideFile{data, whole}
 	return data, nil
 }
+
+// missingError says that a file beside the document is not there.
+type missingError struct {
+	error
+	name string
+}
+
+func (e *missingError) Unwrap() error { return e.error }
 
 // besideFile holds what was read of a file beside the document.
 type besideFile struct {

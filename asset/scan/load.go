@@ -1,0 +1,247 @@
+package scan
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"mien/asset"
+	"mien/asset/gltf"
+	"mien/asset/mesh"
+	"mien/asset/terms"
+	"mien/asset/texture"
+)
+
+// Options says what the caller knows about the files. The zero value means that they speak for
+// themselves.
+type Options struct {
+	Name          string     // what messages call the scan; "" is the mesh file's path
+	Part          asset.Part // "" is read from the file's name, where it stands there
+	Pose          asset.Pose
+	Stage         asset.Stage
+	Light         asset.Light
+	MetresPerUnit float64 // 0 is what the format says, checked against the size of people
+	Limits        texture.Limits
+}
+
+// LoadFile loads the mesh at path and the textures named after it: `<stem>_<channel>.png` or .jpg in
+// the same folder, where stem is the mesh file's name without extension.
+func LoadFile(ctx context.Context, name string, o Options) (*Scan, error) {
+	dir, base := filepath.Split(name)
+	if dir == "" {
+		dir = "."
+	}
+	files := []string{base}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, bare(err))
+	}
+	stem := strings.TrimSuffix(base, path.Ext(base))
+	for _, e := range entries {
+		if s, ok := strings.CutPrefix(e.Name(), stem+"_"); ok && KindOf(s) == asset.KindTexture {
+			if _, ok := parseChannel(strings.TrimSuffix(s, path.Ext(s))); ok {
+				files = append(files, e.Name())
+			}
+		}
+	}
+	if o.Name == "" {
+		o.Name = name
+	}
+	return Load(ctx, dir, files, o)
+}
+
+// Load loads the files of one take: one mesh and any number of textures, slash-separated names inside
+// folder dir. Nothing outside dir is read, whatever a name or a link says.
+//
+// A texture file whose name ends in `_base-color` serves the materials that have no picture of their
+// own. A scan without pictures or texture coordinates is loaded with a note. Positions are in metres.
+//
+// Errors: [*gltf.FormatError], [*gltf.UnsupportedError], a texture's decoding error, and [*UnitError]
+// when the mesh is of no size that its part can have.
+func Load(ctx context.Context, dir string, files []string, o Options) (*Scan, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", dir, bare(err))
+	}
+	defer root.Close()
+	l := &loader{ctx: ctx, fsys: root.FS(), o: o}
+	meshName, err := l.sort(files)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", dir, err)
+	}
+	s := &Scan{Name: o.Name, Part: o.Part, Pose: o.Pose, Stage: o.Stage, Light: o.Light}
+	if s.Name == "" {
+		s.Name = filepath.Join(dir, filepath.FromSlash(meshName))
+	}
+	if s.Light == "" {
+		s.Light = asset.LightUnknown
+	}
+	if part, pose := partOfName(meshName); s.Part == "" {
+		s.Part = part
+		if s.Pose == "" {
+			s.Pose = pose
+		}
+	}
+	f, err := l.mesh(s.Name, meshName)
+	if err != nil {
+		return nil, err
+	}
+	s.Mesh, s.Notes = f.Mesh, f.Notes
+	for _, n := range f.Lost {
+		s.Notes = append(s.Notes, fmt.Sprintf("texture %q is missing", n))
+	}
+	if err := s.setUnit(o.MetresPerUnit); err != nil {
+		return nil, err
+	}
+	s.setLabels()
+	if err := l.colour(s, f); err != nil {
+		return nil, err
+	}
+	s.Hash = HashOf(l.members)
+	return s, ctx.Err()
+}
+
+// loader reads the files of one take.
+type loader struct {
+	ctx      context.Context
+	fsys     fs.FS
+	o        Options
+	baseFile string // the base colour texture named after the mesh, or ""
+	baseData []byte
+	names    []string // of the files read, inside the folder
+	members  []Member // the same files
+}
+
+// sort finds the mesh among files and reads the others.
+func (l *loader) sort(files []string) (meshName string, err error) {
+	names := slices.Clone(files)
+	slices.Sort(names)
+	for _, n := range slices.Compact(names) {
+		n = path.Clean(filepath.ToSlash(n))
+		switch KindOf(n) {
+		case asset.KindMesh:
+			if meshName != "" {
+				return "", fmt.Errorf("two meshes for one take: %q and %q", meshName, n)
+			}
+			meshName = n
+		case asset.KindTexture:
+			data, err := fs.ReadFile(l.fsys, n)
+			if err != nil {
+				return "", fmt.Errorf("%q: %w", n, bare(err))
+			}
+			channel := ChannelOf(n)
+			l.add(n, "texture/"+string(channel), data)
+			if channel == asset.BaseColor && l.baseFile == "" {
+				l.baseFile, l.baseData = n, data
+			}
+		}
+	}
+	if meshName == "" {
+		return "", fmt.Errorf("no mesh among %d files, allowed are .glb and .gltf", len(files))
+	}
+	return meshName, nil
+}
+
+// add counts a file towards the take's hash. The mesh file's word on what a file beside it is for
+// goes before its name's.
+func (l *loader) add(name, role string, data []byte) {
+	m := Member{Role: role, Hash: asset.HashBytes(data)}
+	if i := slices.Index(l.names, name); i >= 0 {
+		l.members[i] = m
+		return
+	}
+	l.names, l.members = append(l.names, name), append(l.members, m)
+}
+
+// mesh decodes the mesh file; files that it refers to become members of the take.
+func (l *loader) mesh(shown, name string) (*gltf.File, error) {
+	switch ext := strings.ToLower(path.Ext(name)); ext {
+	case ".glb", ".gltf":
+	default:
+		return nil, &gltf.UnsupportedError{Name: shown, What: fmt.Sprintf("mesh format %q, read are .glb and .gltf", ext)}
+	}
+	data, err := fs.ReadFile(l.fsys, name)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", shown, bare(err))
+	}
+	l.add(name, "mesh", data)
+	folder, err := fs.Sub(l.fsys, path.Dir(name))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", shown, bare(err))
+	}
+	f, err := gltf.Decode(l.ctx, shown, data, folder)
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range f.Beside {
+		data, err := fs.ReadFile(folder, n)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %q: %w", shown, n, bare(err))
+		}
+		role := "mesh/data"
+		if KindOf(n) == asset.KindTexture {
+			role = "texture/" + string(channelOr(n, asset.BaseColor))
+		}
+		l.add(path.Join(path.Dir(name), n), role, data)
+	}
+	return f, nil
+}
+
+// setLabels says where region labels come from and clears numbers that name no region.
+func (s *Scan) setLabels() {
+	s.Labels = LabelsNone
+	unknown := 0
+	for i, r := range s.Mesh.Label {
+		switch {
+		case r >= uint8(terms.RegionCount):
+			s.Mesh.Label[i] = 0
+			unknown++
+		case r != 0:
+			s.Labels = LabelsAttribute
+		}
+	}
+	if unknown > 0 {
+		s.Notes = append(s.Notes, fmt.Sprintf("%d vertices have a region number that names no region", unknown))
+	}
+	if s.Labels == LabelsNone {
+		s.Mesh.Label = nil
+	}
+}
+
+// surfaceOnly returns the bounds of everything that is not floor or support, of all when that is all.
+func surfaceOnly(m *mesh.Mesh) (lo, hi mesh.Vec) {
+	first := true
+	for t, tri := range m.Tri {
+		if m.ClassOf(t) == uint8(terms.Stand) {
+			continue
+		}
+		for _, i := range tri {
+			p := m.At(i)
+			if first {
+				lo, hi, first = p, p, false
+			}
+			for k := range p {
+				lo[k], hi[k] = min(lo[k], p[k]), max(hi[k], p[k])
+			}
+		}
+	}
+	if first {
+		lo, hi, _ = m.Bounds()
+	}
+	return lo, hi
+}
+
+// bare returns what went wrong without the path that fs errors repeat.
+func bare(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
+}
