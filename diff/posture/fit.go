@@ -1,0 +1,169 @@
+package posture
+
+import (
+	"context"
+	"math"
+
+	"mien/asset/mesh"
+	"mien/asset/near"
+)
+
+// The loss scale falls from wide to narrow over the rounds of the fit, metres.
+const (
+	wideScaleM   = 0.030
+	narrowScaleM = 0.006
+	restScaleM   = 0.006
+	wideReachM   = 0.120
+	narrowReachM = 0.030
+	leastBlend   = 1.0 // degrees from which on a joint's blend is fitted
+)
+
+// newFitter samples newer about evenly, one vertex per cell of the given spacing.
+func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float64) *fitter {
+	s := &fitter{f: f, old: old, index: ix, normals: old.VertexNormals(),
+		growth: make([]float64, len(f.limbs)+1), active: make([]bool, len(f.limbs))}
+	normals := newer.VertexNormals()
+	area := make([]float64, len(newer.Pos))
+	trust := make([]float64, len(newer.Pos))
+	for t, tri := range newer.Tri {
+		a := newer.TriangleArea(t) / 3
+		w := sampleWeight(newer.ClassOf(t))
+		for _, v := range tri {
+			area[v] += a
+			trust[v] += a * w
+		}
+	}
+	cells := map[[3]int32]int{}
+	for v, p := range newer.Pos {
+		var c [3]int32
+		for k := range c {
+			c[k] = int32(math.Floor(float64(p[k]) / spacingM))
+		}
+		k, ok := cells[c]
+		if !ok {
+			k = len(s.samples)
+			cells[c] = k
+			s.samples = append(s.samples, sample{at: newer.At(uint32(v)), normal: normals[v]})
+			s.vertex = append(s.vertex, uint32(v))
+		}
+		s.samples[k].weight += trust[v] / (spacingM * spacingM)
+	}
+	for _, p := range s.samples {
+		s.middle = s.middle.Add(p.at.Scale(1 / float64(len(s.samples))))
+	}
+	s.pairs = make([]pair, len(s.samples))
+	return s
+}
+
+// hang recomputes which limbs hold the samples, from the joints as they now lie in the new scan.
+func (s *fitter) hang(newer *mesh.Mesh) {
+	pivots := s.f.pivotsNew()
+	hold := smoothHolds(newer, s.f.holds(newer, pivots))
+	r := s.f.newRibs(pivots)
+	for k := range s.samples {
+		p := &s.samples[k]
+		p.hold = hold[s.vertex[k]]
+		p.zone, p.share = [2]int{0, 1}, [2]float64{1, 0}
+		if r.ok {
+			h := smoothStep((r.height(p.at) - 0.3) / 0.6)
+			p.share = [2]float64{1 - h, h}
+		}
+		if i := mainLimb(&p.hold); i > 0 {
+			p.zone[0], p.share = i+1, [2]float64{1, 0}
+		}
+		p.breath = r.shape(p.at, p.normal, p.hold.of(0))
+	}
+}
+
+func mainLimb(h *hold) int {
+	best := uint8(0)
+	for k := uint8(1); k < h.n; k++ {
+		if h.share[k] > h.share[best] {
+			best = k
+		}
+	}
+	return int(h.limb[best])
+}
+
+// solve fits the pose: from the root outward, then all joints together, then the blends around the
+// joints that turned, then all again under a narrow loss.
+func (s *fitter) solve(ctx context.Context, newer *mesh.Mesh) error {
+	s.hang(newer)
+	deepest := 0
+	for i := range s.f.limbs {
+		deepest = max(deepest, s.f.depth(i))
+	}
+	for d := 0; d <= deepest; d++ {
+		for i := range s.f.limbs {
+			s.active[i] = s.f.depth(i) <= d
+		}
+		for range 3 {
+			if err := s.step(ctx, wideScaleM, wideReachM, false, false); err != nil {
+				return err
+			}
+		}
+	}
+	scale := wideScaleM
+	for range 6 {
+		if err := s.step(ctx, scale, max(narrowReachM, 3*scale), true, scale < 0.015); err != nil {
+			return err
+		}
+		scale = max(scale*0.7, narrowScaleM)
+	}
+	for range 2 {
+		s.hang(newer)
+		s.fitBlends(newer)
+		s.hang(newer)
+		for range 4 {
+			if err := s.step(ctx, narrowScaleM, narrowReachM, true, true); err != nil {
+				return err
+			}
+		}
+	}
+	return s.pairUp(ctx, s.f.motions(), narrowReachM)
+}
+
+// fitBlends chooses, for every joint that turned, where the skin passes from the parent's motion to the
+// child's, out of a small fixed set, by what is left around the joint.
+func (s *fitter) fitBlends(newer *mesh.Mesh) {
+	m := s.f.motions()
+	pivots := s.f.pivotsNew()
+	for i := 1; i < len(s.f.limbs); i++ {
+		l := &s.f.limbs[i]
+		if l.turned.vector().Len()*180/math.Pi < leastBlend {
+			continue
+		}
+		var around []int
+		var kept []hold
+		for k := range s.samples {
+			if s.pairs[k].ok && s.samples[k].at.Sub(pivots[i]).Len() < 3.2*l.radiusM {
+				around = append(around, k)
+				kept = append(kept, s.samples[k].hold)
+			}
+		}
+		if len(around) < 30 {
+			continue
+		}
+		best, least := l.blend, math.Inf(1)
+		for _, at := range []float64{0, -0.5, 0.5, -1, 1} {
+			for _, half := range []float64{0.9, 0.6, 1.3} {
+				l.blend = blend{at: at * l.radiusM, half: half * l.radiusM}
+				for _, k := range around {
+					s.samples[k].hold = s.f.holdAt(newer, int(s.vertex[k]), pivots)
+				}
+				var c float64
+				for _, k := range around {
+					r := s.residual(k, m)
+					c += s.samples[k].weight * r * r / (r*r + restScaleM*restScaleM)
+				}
+				if c < least*0.98 {
+					best, least = l.blend, c
+				}
+			}
+		}
+		l.blend = best
+		for n, k := range around {
+			s.samples[k].hold = kept[n]
+		}
+	}
+}
