@@ -128,9 +128,10 @@ func Decode(text []byte, opener Opener) (Entry, error) {
 }
 
 func (e *Entry) decode(text []byte, opener Opener) error {
-	var sealed []byte
+	var sealedFrom, sealedTo int
 	seen := 0
-	err := eachMember(text, func(name string, value []byte) (err error) {
+	err := eachMember(text, func(name string, from, to int) (err error) {
+		value := text[from:to:to]
 		seen++
 		switch name {
 		case "after":
@@ -148,7 +149,8 @@ func (e *Entry) decode(text []byte, opener Opener) error {
 		case "schema":
 			e.Schema, err = strconv.ParseInt(string(value), 10, 64)
 		case "sealed":
-			sealed = value
+			sealedFrom, sealedTo = from, to
+			seen--
 		case "subject":
 			e.Subject, err = plainString(value)
 		default:
@@ -168,10 +170,10 @@ func (e *Entry) decode(text []byte, opener Opener) error {
 	if len(e.After) == 0 {
 		e.After = nil
 	}
-	if sealed == nil {
+	if sealedTo == 0 {
 		return nil
 	}
-	box, err := parseBox(sealed)
+	box, err := parseBox(text[sealedFrom:sealedTo])
 	if err != nil {
 		if e.Schema > Schema {
 			e.NoKey = true // sealed in a way that only a newer program knows
@@ -179,7 +181,7 @@ func (e *Entry) decode(text []byte, opener Opener) error {
 		}
 		return fmt.Errorf("sealed: %w", err)
 	}
-	body, err := opener.Unseal(e.Subject, withoutSealed(text, sealed), box)
+	body, err := opener.Unseal(e.Subject, withoutSealed(text, sealedFrom, sealedTo), box)
 	switch {
 	case errors.Is(err, ErrNoKey):
 		e.NoKey = true
@@ -191,17 +193,15 @@ func (e *Entry) decode(text []byte, opener Opener) error {
 	return nil
 }
 
-// withoutSealed cuts the member "sealed" out of a record's text. value lies within text.
-func withoutSealed(text, value []byte) []byte {
-	to := cap(text) - cap(value) + len(value)
-	from := to - len(value) - len(`"sealed":`)
-	out := make([]byte, 0, len(text))
+// withoutSealed cuts the member "sealed" out of a record's text; its value is text[from:to].
+func withoutSealed(text []byte, from, to int) []byte {
+	from -= len(`"sealed":`)
 	if text[to] == ',' {
 		to++
-	} else {
+	} else if text[from-1] == ',' {
 		from--
 	}
-	return append(append(out, text[:from]...), text[to:]...)
+	return append(append(make([]byte, 0, len(text)), text[:from]...), text[to:]...)
 }
 
 // Check reports whether text is a whole, canonical record that stands at path.

@@ -10,8 +10,8 @@ import (
 var errNoObject = errors.New("not a JSON object")
 
 // eachMember calls f for each member of a JSON object without white space, in order.
-// value is the member's text and shares memory with src.
-func eachMember(src []byte, f func(name string, value []byte) error) error {
+// The value of the member is src[from:to].
+func eachMember(src []byte, f func(name string, from, to int) error) error {
 	if len(src) < 2 || src[0] != '{' || src[len(src)-1] != '}' {
 		return errNoObject
 	}
@@ -31,7 +31,7 @@ func eachMember(src []byte, f func(name string, value []byte) error) error {
 		if end >= len(src) || end == colon+1 {
 			return fmt.Errorf("byte %d: member %q has no value", colon, name)
 		}
-		if err := f(name, src[colon+1:end]); err != nil {
+		if err := f(name, colon+1, end); err != nil {
 			return err
 		}
 		at = end

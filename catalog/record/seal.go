@@ -101,8 +101,8 @@ func appendBox(dst []byte, box Box) []byte {
 
 func parseBox(src []byte) (Box, error) {
 	var box Box
-	err := eachMember(src, func(name string, value []byte) error {
-		text, err := plainString(value)
+	err := eachMember(src, func(name string, from, to int) error {
+		text, err := plainString(src[from:to])
 		if err != nil {
 			return err
 		}

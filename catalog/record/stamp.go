@@ -36,7 +36,8 @@ func (s Stamp) check() error {
 }
 
 func (s *Stamp) parse(src []byte) error {
-	err := eachMember(src, func(name string, value []byte) (err error) {
+	err := eachMember(src, func(name string, from, to int) (err error) {
+		value := src[from:to]
 		switch name {
 		case "ms":
 			s.Ms, err = strconv.ParseInt(string(value), 10, 64)

@@ -1,0 +1,216 @@
+package git
+
+import (
+	"bytes"
+	"compress/zlib"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"sync"
+)
+
+// DamageError says that something that must stand in the repository is missing or holds other bytes.
+type DamageError struct {
+	Object string
+	Fault  string
+}
+
+func (e *DamageError) Error() string { return fmt.Sprintf("records %s: %s", e.Object, e.Fault) }
+
+// errAbsent says that no pack and no file of its own holds an object.
+var errAbsent = errors.New("object is not here")
+
+// objects reads the objects of a repository. It is safe for use by several goroutines, beside a process
+// that adds packs or rolls them up.
+type objects struct {
+	dir string // of the repository's objects
+
+	mu    sync.RWMutex
+	packs []*pack // in order of name
+	bulk  bool    // packs are kept in memory
+}
+
+func (o *objects) folder() string { return filepath.Join(o.dir, "pack") }
+
+// refresh brings the list of packs up to date. Packs that have gone stay readable until close.
+func (o *objects) refresh() error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for try := 0; ; try++ {
+		names, err := packNames(o.folder())
+		if err != nil {
+			return err
+		}
+		known := make(map[string]*pack, len(o.packs))
+		for _, p := range o.packs {
+			known[p.name] = p
+		}
+		var packs, fresh []*pack
+		for _, name := range names {
+			p := known[name]
+			if p == nil {
+				p, err = openPack(o.folder(), name)
+				if err != nil {
+					break
+				}
+				fresh = append(fresh, p)
+				if o.bulk {
+					err = p.load()
+				}
+			}
+			packs = append(packs, p)
+		}
+		if err == nil {
+			for _, p := range o.packs {
+				if !slices.Contains(packs, p) {
+					p.close()
+				}
+			}
+			o.packs = packs
+			return nil
+		}
+		for _, p := range fresh {
+			p.close()
+		}
+		if !errors.Is(err, fs.ErrNotExist) || try == 5 { // a pack may go while we look
+			return err
+		}
+	}
+}
+
+// load brings all packs into memory, which makes reading many objects fast; unload lets them go.
+func (o *objects) load() error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.bulk = true
+	for _, p := range o.packs {
+		if err := p.load(); err != nil {
+			return &DamageError{Object: p.name, Fault: err.Error()}
+		}
+	}
+	return nil
+}
+
+func (o *objects) unload() {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.bulk = false
+	for _, p := range o.packs {
+		p.index.data.Store(nil)
+		p.body.data.Store(nil)
+	}
+}
+
+func (o *objects) close() {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, p := range o.packs {
+		p.close()
+	}
+	o.packs = nil
+}
+
+// read returns an object that must be of the given type. Its content must not be changed.
+func (o *objects) read(h Hash, t objectType) ([]byte, error) {
+	got, content, err := o.lookup(h)
+	if errors.Is(err, errAbsent) { // written, or rolled up, since we looked
+		if err := o.refresh(); err != nil {
+			return nil, err
+		}
+		got, content, err = o.lookup(h)
+	}
+	if err != nil {
+		return nil, &DamageError{Object: t.String() + " " + h.String(), Fault: err.Error()}
+	}
+	if got != t {
+		return nil, &DamageError{Object: t.String() + " " + h.String(), Fault: "is a " + got.String()}
+	}
+	return content, nil
+}
+
+func (o *objects) lookup(h Hash) (objectType, []byte, error) {
+	o.mu.RLock()
+	defer o.mu.RUnlock()
+	return o.locate(h, 0)
+}
+
+// maxChain bounds how many changes may build on each other. git writes at most 4095.
+const maxChain = 4096
+
+func (o *objects) locate(h Hash, chain int) (objectType, []byte, error) {
+	for i := len(o.packs) - 1; i >= 0; i-- {
+		off, err := o.packs[i].find(h)
+		if err != nil {
+			return 0, nil, fmt.Errorf("%s: %w", o.packs[i].name, err)
+		}
+		if off >= 0 {
+			t, content, _, err := o.packed(o.packs[i], off, chain)
+			if err != nil {
+				err = fmt.Errorf("%s: byte %d: %w", o.packs[i].name, off, err)
+			}
+			return t, content, err
+		}
+	}
+	return o.loose(h)
+}
+
+// packed reads the object at an offset of a pack and returns, for a pack in memory, where it ends.
+func (o *objects) packed(p *pack, off int64, chain int) (objectType, []byte, int64, error) {
+	hd, err := p.head(off)
+	if err != nil {
+		return 0, nil, 0, err
+	}
+	if chain > maxChain {
+		return 0, nil, 0, errDelta
+	}
+	content, taken, err := p.unpack(hd.body, hd.size)
+	if err != nil {
+		return 0, nil, 0, err
+	}
+	t := hd.typ
+	var base []byte
+	switch t {
+	case typeOffset:
+		t, base, _, err = o.packed(p, hd.base, chain+1)
+	case typeRef:
+		t, base, err = o.locate(hd.ref, chain+1)
+	default:
+		return t, content, hd.body + taken, nil
+	}
+	if err == nil {
+		content, err = applyDelta(base, content)
+	}
+	return t, content, hd.body + taken, err
+}
+
+// loose reads an object that stands in a file of its own, as other clients write them.
+func (o *objects) loose(h Hash) (objectType, []byte, error) {
+	name := h.String()
+	packed, err := os.ReadFile(filepath.Join(o.dir, name[:2], name[2:]))
+	if errors.Is(err, fs.ErrNotExist) {
+		return 0, nil, errAbsent
+	}
+	if err != nil {
+		return 0, nil, err
+	}
+	z, err := zlib.NewReader(bytes.NewReader(packed))
+	if err != nil {
+		return 0, nil, err
+	}
+	text, err := io.ReadAll(io.LimitReader(z, maxObject))
+	if err != nil {
+		return 0, nil, err
+	}
+	intro, content, ok := bytes.Cut(text, []byte{0})
+	word, size, _ := bytes.Cut(intro, []byte{' '})
+	t := objectType(max(0, slices.Index(typeNames[:], string(word))))
+	if n, err := strconv.Atoi(string(size)); !ok || err != nil || n != len(content) || t < typeCommit || t > typeTag {
+		return 0, nil, fmt.Errorf("file of its own: malformed head %.20q", intro)
+	}
+	return t, content, nil
+}

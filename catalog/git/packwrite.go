@@ -1,0 +1,148 @@
+package git
+
+import (
+	"bytes"
+	"compress/zlib"
+	"crypto/sha1"
+	"encoding/binary"
+	"fmt"
+	"hash/crc32"
+	"path/filepath"
+	"slices"
+
+	"mien/catalog/durable"
+)
+
+// maxPack bounds a pack file to what a plain index can address.
+const maxPack = 1<<31 - 1
+
+// packWriter gathers objects into the bytes of one pack.
+type packWriter struct {
+	buf     bytes.Buffer
+	objects []indexed
+	seen    map[Hash]bool
+	deflate *zlib.Writer
+}
+
+// indexed is what an index says of one object of a pack.
+type indexed struct {
+	hash   Hash
+	offset int64
+	crc    uint32
+}
+
+func newPackWriter() *packWriter {
+	deflate, err := zlib.NewWriterLevel(nil, zlib.BestSpeed)
+	if err != nil {
+		panic("git: compression level") // a constant of the library
+	}
+	w := &packWriter{seen: map[Hash]bool{}, deflate: deflate}
+	w.buf.Write(make([]byte, packHead))
+	return w
+}
+
+// packHead is the length of a pack's head: the letters PACK, version and count.
+const packHead = 12
+
+// add puts an object into the pack and returns its name.
+func (w *packWriter) add(t objectType, content []byte) Hash {
+	h := hashObject(t, content)
+	if w.seen[h] {
+		return h
+	}
+	from := w.buf.Len()
+	size := uint64(len(content))
+	c := byte(t)<<4 | byte(size&15)
+	for size >>= 4; size > 0; size >>= 7 {
+		w.buf.WriteByte(c | 0x80)
+		c = byte(size & 0x7f)
+	}
+	w.buf.WriteByte(c)
+	w.deflate.Reset(&w.buf)
+	w.deflate.Write(content)
+	w.deflate.Close()
+	w.note(h, from)
+	return h
+}
+
+// copy puts an object into the pack in the form in which it stands in another one.
+func (w *packWriter) copy(h Hash, packed []byte) {
+	if w.seen[h] {
+		return
+	}
+	from := w.buf.Len()
+	w.buf.Write(packed)
+	w.note(h, from)
+}
+
+func (w *packWriter) note(h Hash, from int) {
+	w.seen[h] = true
+	w.objects = append(w.objects, indexed{h, int64(from), crc32.ChecksumIEEE(w.buf.Bytes()[from:])})
+}
+
+// finish returns the bytes of the pack, those of its index, and the name that both files carry.
+func (w *packWriter) finish() (pack, index []byte, name string, err error) {
+	pack = w.buf.Bytes()
+	if len(pack) > maxPack-sha1.Size {
+		return nil, nil, "", fmt.Errorf("pack: %d bytes, allowed %d", len(pack), maxPack)
+	}
+	copy(pack, "PACK")
+	binary.BigEndian.PutUint32(pack[4:], 2)
+	binary.BigEndian.PutUint32(pack[8:], uint32(len(w.objects)))
+	sum := sha1.Sum(pack)
+	pack = append(pack, sum[:]...)
+
+	slices.SortFunc(w.objects, func(a, b indexed) int { return bytes.Compare(a.hash[:], b.hash[:]) })
+	return pack, encodeIndex(w.objects, sum), fmt.Sprintf("pack-%x", sum), nil
+}
+
+// encodeIndex writes a version 2 index of objects that are sorted by name.
+func encodeIndex(objects []indexed, pack Hash) []byte {
+	n := len(objects)
+	out := make([]byte, 0, indexNames+n*28+2*sha1.Size)
+	out = append(out, 0xff, 't', 'O', 'c', 0, 0, 0, 2)
+	i := 0
+	for first := range 256 {
+		for i < n && int(objects[i].hash[0]) == first {
+			i++
+		}
+		out = binary.BigEndian.AppendUint32(out, uint32(i))
+	}
+	for i := range objects {
+		out = append(out, objects[i].hash[:]...)
+	}
+	for i := range objects {
+		out = binary.BigEndian.AppendUint32(out, objects[i].crc)
+	}
+	for i := range objects {
+		out = binary.BigEndian.AppendUint32(out, uint32(objects[i].offset))
+	}
+	out = append(out, pack[:]...)
+	sum := sha1.Sum(out)
+	return append(out, sum[:]...)
+}
+
+// place writes pack and index into folder. The index comes last: readers look for it first.
+func (w *packWriter) place(folder string) (name string, err error) {
+	pack, index, name, err := w.finish()
+	if err != nil {
+		return "", err
+	}
+	for _, file := range [...]struct {
+		suffix string
+		data   []byte
+	}{{".pack", pack}, {".idx", index}} {
+		f, err := durable.Temp(folder)
+		if err != nil {
+			return "", err
+		}
+		defer f.Discard()
+		if _, err := f.Write(file.data); err != nil {
+			return "", err
+		}
+		if err := f.Place(filepath.Join(folder, name+file.suffix), 0o444); err != nil {
+			return "", err
+		}
+	}
+	return name, durable.SyncDir(folder)
+}

@@ -1,0 +1,173 @@
+package git
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha1"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+)
+
+// maxPacks is how many packs may stand before the small ones are rolled up: each costs every reader two
+// opened files. Common practice, no source.
+const maxPacks = 20
+
+// RollUp merges small packs into one once there are too many. It takes the smallest ones, and each next
+// one that is not more than twice as large as those before it together, so that over time every object is
+// copied a number of times that grows with the logarithm of the history. Objects are copied as they stand.
+// The new pack is durable, read back and checked before an old one goes. The caller holds the catalog's lock.
+func (r *Repo) RollUp() error {
+	packs := slices.Clone(r.obj.packs)
+	if len(packs) <= maxPacks {
+		return nil
+	}
+	slices.SortStableFunc(packs, func(a, b *pack) int { return cmp.Compare(a.body.size, b.body.size) })
+	w := newPackWriter()
+	var merged []*pack
+	total := int64(0)
+	for _, p := range packs {
+		if len(merged) >= maxPacks/2 && p.body.size > 2*total || total+p.body.size > maxPack/2 {
+			break
+		}
+		plain, err := w.absorb(p)
+		if err != nil {
+			return &DamageError{Object: p.name, Fault: err.Error()}
+		}
+		if plain {
+			merged = append(merged, p)
+			total += p.body.size
+		}
+	}
+	if len(merged) < 2 {
+		return nil
+	}
+	name, err := w.place(r.obj.folder())
+	if err != nil {
+		return err
+	}
+	if err := r.reread(name, w.objects); err != nil {
+		return err
+	}
+	for _, p := range merged {
+		if p.name == name {
+			continue
+		}
+		for _, suffix := range [...]string{".idx", ".pack"} {
+			if err := os.Remove(filepath.Join(r.obj.folder(), p.name+suffix)); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
+		}
+	}
+	return r.obj.refresh()
+}
+
+// absorb copies all objects of a pack. It copies nothing and returns false if the pack holds changes to
+// base objects, which cannot be moved alone.
+func (w *packWriter) absorb(p *pack) (bool, error) {
+	if err := p.load(); err != nil {
+		return false, err
+	}
+	defer p.index.data.Store(nil)
+	defer p.body.data.Store(nil)
+	objects := make([]indexed, p.count)
+	for i := range objects {
+		var err error
+		if objects[i].hash, err = p.nameAt(i); err != nil {
+			return false, err
+		}
+		if objects[i].offset, err = p.offsetAt(i); err != nil {
+			return false, err
+		}
+		if objects[i].crc, err = p.crcAt(i); err != nil {
+			return false, err
+		}
+		hd, err := p.head(objects[i].offset)
+		if err != nil {
+			return false, err
+		}
+		if hd.typ == typeOffset || hd.typ == typeRef {
+			return false, nil
+		}
+	}
+	slices.SortFunc(objects, func(a, b indexed) int { return cmp.Compare(a.offset, b.offset) })
+	end := p.body.size - sha1.Size
+	for i, o := range objects {
+		to := end
+		if i+1 < len(objects) {
+			to = objects[i+1].offset
+		}
+		if to <= o.offset {
+			return false, fmt.Errorf("object %s: ends at byte %d, begins at %d", o.hash, to, o.offset)
+		}
+		packed, err := p.body.at(o.offset, int(to-o.offset))
+		if err != nil {
+			return false, err
+		}
+		if crc32.ChecksumIEEE(packed) != o.crc {
+			return false, fmt.Errorf("object %s: bytes do not match their check sum", o.hash)
+		}
+		w.copy(o.hash, packed)
+	}
+	return true, nil
+}
+
+// reread checks that a new pack holds on disk what was written.
+func (r *Repo) reread(name string, objects []indexed) error {
+	p, err := openPack(r.obj.folder(), name)
+	if err != nil {
+		return err
+	}
+	defer p.close()
+	if err := p.load(); err != nil {
+		return err
+	}
+	if err := p.checkSums(); err != nil {
+		return err
+	}
+	body := *p.body.data.Load()
+	offsets := make([]int64, 0, len(objects)+1)
+	for _, o := range objects {
+		offsets = append(offsets, o.offset)
+	}
+	slices.Sort(offsets)
+	offsets = append(offsets, p.body.size-sha1.Size)
+	for _, o := range objects {
+		off, err := p.find(o.hash)
+		if err != nil {
+			return err
+		}
+		i, _ := slices.BinarySearch(offsets, o.offset)
+		if off != o.offset || crc32.ChecksumIEEE(body[off:offsets[i+1]]) != o.crc {
+			return &DamageError{Object: name, Fault: fmt.Sprintf("object %s reads back differently", o.hash)}
+		}
+	}
+	return nil
+}
+
+// checkSums checks the sums at the ends of pack and index, and that they belong together.
+func (p *pack) checkSums() error {
+	for _, s := range [...]*span{p.body, p.index} {
+		data := *s.data.Load()
+		if len(data) < 2*sha1.Size {
+			return &DamageError{Object: p.name, Fault: "file is cut short"}
+		}
+		end := len(data) - sha1.Size
+		if sum := sha1.Sum(data[:end]); !bytes.Equal(sum[:], data[end:]) {
+			return &DamageError{Object: filepath.Base(s.f.Name()), Fault: "bytes do not match their check sum"}
+		}
+	}
+	index, body := *p.index.data.Load(), *p.body.data.Load()
+	if !bytes.Equal(index[len(index)-2*sha1.Size:len(index)-sha1.Size], body[len(body)-sha1.Size:]) {
+		return &DamageError{Object: p.name, Fault: "index belongs to another pack"}
+	}
+	if len(body) < packHead || string(body[:4]) != "PACK" || int(binary.BigEndian.Uint32(body[8:])) != p.count {
+		return &DamageError{Object: p.name, Fault: "pack and index count different objects"}
+	}
+	return nil
+}
