@@ -100,7 +100,7 @@ type Look struct {
 	KitColours [2]uint8       // index of the main and of the second colour of cloth
 }
 
-// Ink is one artwork on the skin. Its centre lies on the region's own frame (see [Person.Place]),
+// Ink is one artwork on the skin. Its centre lies on the region's own frame,
 // moved along the limb and around it.
 type Ink struct {
 	Region     terms.Region
