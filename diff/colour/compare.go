@@ -6,11 +6,11 @@ import (
 	"math"
 
 	"mien/asset"
+	"mien/asset/near"
 	"mien/asset/scan"
 	"mien/asset/terms"
 	"mien/asset/texture"
 	"mien/diff/result"
-	"mien/diff/skin"
 	"mien/diff/surface"
 )
 
@@ -18,6 +18,8 @@ const (
 	// matchM is how far apart the two sides of a pair may truly lie after slip has been taken out:
 	// each sample is compared with the best colour within this distance.
 	matchM = 0.003
+	// leastSlipMm is the slip of the skin that is named as a cause.
+	leastSlipMm = 2.0
 	// tintDE is the most that tan and shading left over by [Light] may move skin, dEab; a slow
 	// shift up to this size is taken out, the rest counts as change.
 	// Two weeks of sun move face and hands by 3.6 to 3.9 dEab (Vision Res. 192:107976, 2022).
@@ -65,16 +67,19 @@ func Compare(ctx context.Context, in Input) (*Output, error) {
 	if err != nil {
 		return nil, err
 	}
-	sides := [2]*Side{}
+	var sides [2]*Side
 	var detail [2]*ink
-	for k, s := range []*sampling{newSide, oldSide} {
-		sign := 1.0
-		if k == 1 {
-			sign = -1
-		}
-		if sides[k], detail[k], err = s.compare(ctx, &light, sign); err != nil {
+	for k, from := range []*sampling{newSide, oldSide} {
+		if sides[k], err = from.tone(ctx, &light, 1-2*float64(k)); err != nil {
 			return nil, err
 		}
+		if detail[k], err = newInk(ctx, sides[k]); err != nil {
+			return nil, err
+		}
+	}
+	slipMm, err := takeSlipOut(ctx, sides, detail, opt)
+	if err != nil {
+		return nil, err
 	}
 	out.NewToOld, out.OldToNew = sides[0], sides[1]
 	for k, s := range sides {
@@ -83,6 +88,9 @@ func Compare(ctx context.Context, in Input) (*Output, error) {
 		}
 	}
 	describe(out, detail[0], &light, newSide, texelM)
+	if slipMm >= leastSlipMm {
+		out.Causes = append(out.Causes, result.CauseSlip)
+	}
 	return out, nil
 }
 
@@ -194,25 +202,13 @@ func (s *sampling) ratios(out []ratio, sign float64) []ratio {
 // logOf is the logarithm of linear light, floored at half a step of 8-bit sRGB above black.
 func logOf(v float32) float64 { return math.Log(max(float64(v), 1.5e-4)) }
 
-// ink is what one direction knows about detail of the skin, one entry a sample.
-type ink struct {
-	grid  *skin.Grid
-	here  []float32 // contrast of the sample against the bare skin around it, dEab
-	there []float32 // the same of its partner
-	delta [][3]float32
-	tint  [][3]float32 // slow shift that was taken out, by patch
-	patch *skin.Patches
-}
-
-// compare brings both sides into the mean light and measures what differs. sign is 1 when the field
-// runs from new to old.
-func (s *sampling) compare(ctx context.Context, light *Light, sign float64) (*Side, *ink, error) {
+// tone brings both sides into the mean light. sign is 1 when the field runs from new to old.
+func (s *sampling) tone(ctx context.Context, light *Light, sign float64) (*Side, error) {
 	f := s.field
 	n := f.Len()
 	side := &Side{Field: f, Compared: s.compared, DE00: make([]float32, n), Spot: make([]int32, n),
 		FromLab: make([][3]float32, n), ToLab: make([][3]float32, n)}
-	diff := make([][3]float32, n)
-	err := skin.Parallel(ctx, n, func(lo, hi int) {
+	near.Share(ctx, n, 4096, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			side.Spot[i] = -1
 			if !s.compared[i] {
@@ -226,65 +222,9 @@ func (s *sampling) compare(ctx context.Context, light *Light, sign float64) (*Si
 				b[c] *= g
 			}
 			side.FromLab[i], side.ToLab[i] = lab32(a), lab32(b)
-			for c := range diff[i] {
-				diff[i][c] = side.FromLab[i][c] - side.ToLab[i][c]
-			}
 		}
 	})
-	if err != nil {
-		return nil, nil, err
-	}
-
-	k := &ink{patch: skin.NewPatches(f.Pos, f.Normal, f.Class, s.compared)}
-	if k.tint, err = k.patch.Shift(ctx, diff); err != nil {
-		return nil, nil, err
-	}
-	for c := range k.tint {
-		limit(&k.tint[c], tintDE)
-	}
-	fromBare, err := k.patch.Bare(ctx, side.FromLab)
-	if err != nil {
-		return nil, nil, err
-	}
-	toBare, err := k.patch.Bare(ctx, side.ToLab)
-	if err != nil {
-		return nil, nil, err
-	}
-
-	k.grid = skin.NewGrid(f.Pos, f.Normal, matchM)
-	k.here, k.there, k.delta = make([]float32, n), make([]float32, n), diff
-	err = k.grid.Each(ctx, matchM, func(i uint32, near []uint32) {
-		if !s.compared[i] {
-			return
-		}
-		p := k.patch.Of[i]
-		from := side.FromLab[i]
-		for c := range from {
-			from[c] -= k.tint[p][c]
-		}
-		lo, hi := side.ToLab[i], side.ToLab[i]
-		for _, j := range near {
-			if s.compared[j] && f.Class[j] == f.Class[i] {
-				for c, v := range side.ToLab[j] {
-					lo[c], hi[c] = min(lo[c], v), max(hi[c], v)
-				}
-			}
-		}
-		var best [3]float32
-		for c := range best {
-			best[c] = min(max(from[c], lo[c]), hi[c])
-			diff[i][c] = from[c] - best[c]
-		}
-		side.DE00[i] = float32(texture.DE00(lab64(from), lab64(best)))
-		bare := toBare[p]
-		if mine := fromBare[p]; mine[0]-k.tint[p][0] > bare[0] {
-			for c := range bare {
-				bare[c] = mine[c] - k.tint[p][c]
-			}
-		}
-		k.here[i], k.there[i] = distance(from, bare), distance(best, bare)
-	})
-	return side, k, err
+	return side, ctx.Err()
 }
 
 func lab32(rgb [3]float32) [3]float32 {

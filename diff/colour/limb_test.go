@@ -18,6 +18,7 @@ type limb struct {
 	seam          float64 // where the atlas is cut, radians
 	flip          bool    // atlas runs the other way round
 	size          int     // texels a side
+	scale         float64 // of the finished mesh, 0 for 1
 	colour        func(theta, y float64) texture.Lab
 	light         func(theta, y float64) [3]float64 // factor a channel, nil for 1
 }
@@ -54,6 +55,11 @@ func (l limb) scan() *scan.Scan {
 			ua := uint32(j*(l.around+1) + k)
 			uc := ua + uint32(l.around+1)
 			m.TriUV = append(m.TriUV, [3]uint32{ua, ua + 1, uc + 1}, [3]uint32{ua, uc + 1, uc})
+		}
+	}
+	for i := range m.Pos {
+		for k := range m.Pos[i] {
+			m.Pos[i][k] *= float32(max(l.scale, 1))
 		}
 	}
 	im := texture.New(l.size, l.size)

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"mien/asset/mesh"
+	"mien/asset/near"
 	"mien/asset/texture"
 	"mien/diff/skin"
 )
@@ -90,7 +91,7 @@ const maxTaps = 4
 // and clears want where there is no texture.
 func sampleAll(ctx context.Context, m *mesh.Mesh, images []*texture.Image, tri []uint32, bary [][2]float32, footprintM float64, want []bool) ([][3]float32, error) {
 	out := make([][3]float32, len(tri))
-	err := skin.Parallel(ctx, len(tri), func(lo, hi int) {
+	near.Share(ctx, len(tri), 4096, func(lo, hi int) {
 		var p patch
 		var ok bool
 		last := uint32(math.MaxUint32)
@@ -109,7 +110,7 @@ func sampleAll(ctx context.Context, m *mesh.Mesh, images []*texture.Image, tri [
 			out[i] = p.at(bary[i], footprintM)
 		}
 	})
-	return out, err
+	return out, ctx.Err()
 }
 
 // texelSide returns the median side of a texel on the textured surface of m in metres, over at most

@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"slices"
+
+	"mien/asset/near"
 )
 
 // Window sizes of the background: wide enough to look past a hand-sized tattoo's edge, narrow enough
@@ -96,6 +98,9 @@ func facing(n [3]float32) uint64 {
 	return uint64(at)
 }
 
+// At returns the middle and the mean unit normal of patch p.
+func (p *Patches) At(k int) (pos, normal [3]float32) { return p.grid.pos[k], p.grid.normal[k] }
+
 // Len returns the number of patches.
 func (p *Patches) Len() int { return len(p.class) }
 
@@ -103,7 +108,7 @@ func (p *Patches) Len() int { return len(p.class) }
 // class within 5 cm of their own medians, each component by itself.
 func (p *Patches) Shift(ctx context.Context, value [][3]float32) ([][3]float32, error) {
 	own := make([][3]float32, p.Len())
-	err := Parallel(ctx, p.Len(), func(lo, hi int) {
+	near.Share(ctx, p.Len(), 256, func(lo, hi int) {
 		var buf []float64
 		for c := lo; c < hi; c++ {
 			for k := range 3 {
@@ -115,15 +120,12 @@ func (p *Patches) Shift(ctx context.Context, value [][3]float32) ([][3]float32, 
 			}
 		}
 	})
-	if err != nil {
-		return nil, err
-	}
 	out := make([][3]float32, p.Len())
-	err = p.grid.Each(ctx, windowM, func(c uint32, near []uint32) {
-		buf := make([]float64, 0, len(near))
+	err := p.grid.Each(ctx, windowM, func(c uint32, around []uint32) {
+		buf := make([]float64, 0, len(around))
 		for k := range 3 {
 			buf = buf[:0]
-			for _, d := range near {
+			for _, d := range around {
 				if p.class[d] == p.class[c] {
 					buf = append(buf, float64(own[d][k]))
 				}
@@ -139,20 +141,17 @@ func (p *Patches) Shift(ctx context.Context, value [][3]float32) ([][3]float32, 
 // patch counts by the lighter half of its own samples. lab is CIE Lab.
 func (p *Patches) Bare(ctx context.Context, lab [][3]float32) ([][3]float32, error) {
 	own := make([][3]float32, p.Len())
-	err := Parallel(ctx, p.Len(), func(lo, hi int) {
+	near.Share(ctx, p.Len(), 256, func(lo, hi int) {
 		var idx []uint32
 		for c := lo; c < hi; c++ {
 			idx = append(idx[:0], p.items[p.start[c]:p.start[c+1]]...)
 			own[c] = lighter(lab, idx, 0.5, 0.95)
 		}
 	})
-	if err != nil {
-		return nil, err
-	}
 	out := make([][3]float32, p.Len())
-	err = p.grid.Each(ctx, windowM, func(c uint32, near []uint32) {
-		idx := make([]uint32, 0, len(near))
-		for _, d := range near {
+	err := p.grid.Each(ctx, windowM, func(c uint32, around []uint32) {
+		idx := make([]uint32, 0, len(around))
+		for _, d := range around {
 			if p.class[d] == p.class[c] {
 				idx = append(idx, d)
 			}

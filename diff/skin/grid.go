@@ -4,8 +4,8 @@ package skin
 
 import (
 	"context"
-	"runtime"
-	"sync"
+
+	"mien/asset/near"
 )
 
 // Grid finds the samples near a sample on one surface. Cells are cubes; samples of one cell lie
@@ -136,10 +136,10 @@ func (g *Grid) joined(p, n [3]float32, j uint32, r2 float32) bool {
 
 // Each calls visit for every sample with its neighbours within radiusM (itself among them), on all
 // processors. The neighbours are valid during the call only. radiusM must not exceed the cell's edge.
-func (g *Grid) Each(ctx context.Context, radiusM float64, visit func(i uint32, near []uint32)) error {
+func (g *Grid) Each(ctx context.Context, radiusM float64, visit func(i uint32, list []uint32)) error {
 	r2 := float32(radiusM * radiusM)
-	return Parallel(ctx, len(g.cellKey), func(lo, hi int) {
-		var around, near []uint32
+	near.Share(ctx, len(g.cellKey), 512, func(lo, hi int) {
+		var around, list []uint32
 		for c := lo; c < hi; c++ {
 			x, y, z := unpack(g.cellKey[c])
 			around = around[:0]
@@ -151,34 +151,15 @@ func (g *Grid) Each(ctx context.Context, radiusM float64, visit func(i uint32, n
 				}
 			}
 			for _, i := range g.order[g.start[c]:g.start[c+1]] {
-				near = near[:0]
+				list = list[:0]
 				for _, j := range around {
 					if g.joined(g.pos[i], g.normal[i], j, r2) {
-						near = append(near, j)
+						list = append(list, j)
 					}
 				}
-				visit(i, near)
+				visit(i, list)
 			}
 		}
 	})
-}
-
-// chunk is the work of one step between two looks at the context.
-const chunk = 4096
-
-// Parallel runs body over [0, n) in pieces on all processors and stops early when ctx is done. Pieces
-// never depend on the number of processors.
-func Parallel(ctx context.Context, n int, body func(lo, hi int)) error {
-	var wg sync.WaitGroup
-	pieces := (n + chunk - 1) / chunk
-	workers := min(runtime.GOMAXPROCS(0), pieces)
-	for w := range workers {
-		wg.Go(func() {
-			for p := w; p < pieces && ctx.Err() == nil; p += workers {
-				body(p*chunk, min(n, (p+1)*chunk))
-			}
-		})
-	}
-	wg.Wait()
 	return ctx.Err()
 }

@@ -1,0 +1,106 @@
+package colour
+
+import (
+	"context"
+
+	"mien/asset/texture"
+	"mien/diff/skin"
+)
+
+// ink is what one direction knows about detail of the skin, one entry a sample.
+type ink struct {
+	side    *Side
+	grid    *skin.Grid
+	patch   *skin.Patches
+	tint    [][3]float32 // slow shift between the two sides that is taken out, by patch
+	bare    [][3]float32 // colour of the bare skin around, whichever side shows it lighter, by patch
+	here    []float32    // contrast of the sample against the bare skin, dEab
+	there   []float32    // the same of its partner
+	slipped [][3]float32 // partner's colour with slip taken out, nil when there was none
+	delta   [][3]float32 // sample minus partner at the best match, Lab
+}
+
+// newInk finds tints and bare skin and compares every sample with its best match.
+func newInk(ctx context.Context, side *Side) (*ink, error) {
+	f := side.Field
+	n := f.Len()
+	k := &ink{side: side, patch: skin.NewPatches(f.Pos, f.Normal, f.Class, side.Compared),
+		here: make([]float32, n), there: make([]float32, n), delta: make([][3]float32, n)}
+	for i, a := range side.FromLab {
+		b := side.ToLab[i]
+		k.delta[i] = [3]float32{a[0] - b[0], a[1] - b[1], a[2] - b[2]}
+	}
+	var err error
+	if k.tint, err = k.patch.Shift(ctx, k.delta); err != nil {
+		return nil, err
+	}
+	fromBare, err := k.patch.Bare(ctx, side.FromLab)
+	if err != nil {
+		return nil, err
+	}
+	if k.bare, err = k.patch.Bare(ctx, side.ToLab); err != nil {
+		return nil, err
+	}
+	for p := range k.tint {
+		limit(&k.tint[p], tintDE)
+		if fromBare[p][0]-k.tint[p][0] > k.bare[p][0] {
+			for c := range k.bare[p] {
+				k.bare[p][c] = fromBare[p][c] - k.tint[p][c]
+			}
+		}
+	}
+	k.grid = skin.NewGrid(f.Pos, f.Normal, matchM)
+	return k, k.grid.Each(ctx, matchM, k.match)
+}
+
+// match compares sample i with the best of the colours that its partner and the partners of near show.
+func (k *ink) match(i uint32, near []uint32) {
+	if k.side.Compared[i] {
+		k.take(i, k.nearest(k.side.ToLab, i, near))
+	}
+}
+
+// rematch does the same with the partners displaced, and keeps whichever is nearer.
+func (k *ink) rematch(i uint32, near []uint32) {
+	best := k.nearest(k.slipped, i, near)
+	if d := k.level(i); distance(d, best) < distance(k.delta[i], [3]float32{}) {
+		k.side.ToLab[i] = k.slipped[i]
+		k.take(i, best)
+	}
+}
+
+// nearest returns the colour nearest to sample i within the range of colours that the samples near it
+// have in to.
+func (k *ink) nearest(to [][3]float32, i uint32, near []uint32) [3]float32 {
+	side := k.side
+	best := k.level(i)
+	lo, hi := to[i], to[i]
+	for _, j := range near {
+		if side.Compared[j] && side.Field.Class[j] == side.Field.Class[i] {
+			for c, v := range to[j] {
+				lo[c], hi[c] = min(lo[c], v), max(hi[c], v)
+			}
+		}
+	}
+	for c := range best {
+		best[c] = min(max(best[c], lo[c]), hi[c])
+	}
+	return best
+}
+
+// take records best as what sample i differs from.
+func (k *ink) take(i uint32, best [3]float32) {
+	from := k.level(i)
+	for c := range best {
+		k.delta[i][c] = from[c] - best[c]
+	}
+	k.side.DE00[i] = float32(texture.DE00(lab64(from), lab64(best)))
+	bare := k.bare[k.patch.Of[i]]
+	k.here[i], k.there[i] = distance(from, bare), distance(best, bare)
+}
+
+// level returns the colour of sample i with the slow shift around it taken out.
+func (k *ink) level(i uint32) [3]float32 {
+	c, t := k.side.FromLab[i], k.tint[k.patch.Of[i]]
+	return [3]float32{c[0] - t[0], c[1] - t[1], c[2] - t[2]}
+}
