@@ -167,3 +167,9 @@ func checkPath(path string) error {
 	}
 	return nil
 }
+
+// Load brings all records into memory, for reading many of them; Unload lets them go.
+func (r *Repo) Load() error { return r.obj.load() }
+
+// Unload undoes [Repo.Load].
+func (r *Repo) Unload() { r.obj.unload() }

@@ -1,0 +1,136 @@
+package catalog
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"mien/catalog/record"
+)
+
+// draft is an invented record about one of ten subjects.
+func draft(i int) record.Draft {
+	return record.Draft{
+		Kind:    "subject.set",
+		Subject: fmt.Sprintf("ath-%04d", i%10),
+		By:      "manager-1",
+		Open:    map[string]any{"tier": i%3 + 1, "squad": "north-harbour"},
+		Sealed:  map[string]any{"name": fmt.Sprintf("Invented Person %d", i), "note": "scar above the left brow"},
+	}
+}
+
+func drafts(n int) []record.Draft {
+	out := make([]record.Draft, n)
+	for i := range out {
+		out[i] = draft(i)
+	}
+	return out
+}
+
+func start(t testing.TB) *Catalog {
+	t.Helper()
+	c, err := Init(context.Background(), filepath.Join(t.TempDir(), "cat"), InitOptions{Site: "studio"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	return c
+}
+
+func TestAppendAndRead(t *testing.T) {
+	ctx := context.Background()
+	c := start(t)
+	ids, err := c.Append(ctx, drafts(25))
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := Open(ctx, c.Dir(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	for _, c := range []*Catalog{c, again} {
+		entries, err := c.Entries(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(entries) != 26 || entries[0].Kind != KindCreate {
+			t.Fatalf("%d entries, first %s", len(entries), entries[0].Kind)
+		}
+		for i, e := range entries[1:] {
+			var sealed struct{ Name string }
+			if err := json.Unmarshal(e.Sealed, &sealed); err != nil {
+				t.Fatal(err)
+			}
+			if e.ID != ids[i] || e.NoKey || sealed.Name != fmt.Sprintf("Invented Person %d", i) {
+				t.Fatalf("entry %d: %+v", i, e)
+			}
+		}
+	}
+}
+
+func TestBatchSeesAndNamesItsOwn(t *testing.T) {
+	ctx := context.Background()
+	c := start(t)
+	stop := errors.New("stop")
+	for _, fail := range []error{stop, nil} {
+		err := c.Batch(ctx, func(b *Batch) error {
+			before, err := c.Entries(ctx)
+			if err != nil || len(before) != 1 {
+				t.Fatalf("%d entries, %v", len(before), err)
+			}
+			first, err := b.Add(draft(1))
+			if err != nil {
+				t.Fatal(err)
+			}
+			second := draft(2)
+			second.After = []record.ID{first}
+			if _, err := b.Add(second); err != nil {
+				t.Fatal(err)
+			}
+			return fail
+		})
+		if err != fail {
+			t.Fatal(err)
+		}
+	}
+	entries, err := c.Entries(ctx)
+	if err != nil || len(entries) != 3 || entries[2].After[0] != entries[1].ID {
+		t.Fatalf("%d entries, %v", len(entries), err)
+	}
+}
+
+func TestClockFollowsRecordsAcrossProcesses(t *testing.T) {
+	ctx := context.Background()
+	dir := filepath.Join(t.TempDir(), "cat")
+	at := time.Date(2024, 3, 1, 9, 0, 0, 0, time.UTC)
+	c, err := Init(ctx, dir, InitOptions{Now: func() time.Time { return at }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	if _, err := c.Append(ctx, drafts(2)); err != nil {
+		t.Fatal(err)
+	}
+	slow, err := Open(ctx, dir, Options{Now: func() time.Time { return at.Add(-time.Hour) }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer slow.Close()
+	if _, err := slow.Append(ctx, drafts(2)); err != nil {
+		t.Fatal(err)
+	}
+	entries, err := slow.Entries(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, e := range entries {
+		if e.At.N != int64(i) || e.At.Ms != at.UnixMilli() {
+			t.Errorf("entry %d at %+v", i, e.At)
+		}
+	}
+}
