@@ -1,0 +1,206 @@
+package invent
+
+import (
+	"context"
+	"math"
+
+	"mien/asset/mesh"
+	"mien/asset/terms"
+	"mien/asset/texture"
+)
+
+// painter gives the colour of every point of one captured surface. Paint is a function of the anchor,
+// so that it is the same over captures; slip moves the anchors, light comes last.
+type painter struct {
+	p    Person
+	look Look
+	s    *Surface
+	cap  *Capture
+
+	tone   texture.Lab
+	seed   uint32
+	anchor [][3]float32 // after slip
+	normal []mesh.Vec   // of the posed surface
+	middle mesh.Vec     // of the posed surface
+	decals []decal
+	hair   texture.Lab
+	face   faceMarks
+
+	// The triangle being painted.
+	tri    int
+	class  terms.Class
+	region terms.Region
+	corner [3]uint32
+	q, n   [3][3]float32 // anchors and their normals
+	lit    [3][3]float32 // light at the corners
+	active []int32       // decals that can reach it
+	expose [3]float32    // to the sun
+}
+
+func newPainter(p Person, look Look, cap *Capture, s *Surface) *painter {
+	k := &painter{p: p, look: look, s: s, cap: cap, tone: p.skin(), seed: uint32(mix(p.Seed)), tri: -1}
+	k.hair = hairTones[p.Hair%hairColours]
+	k.face = newFaceMarks(p)
+	k.anchor = slipped(p, cap, s)
+	clean := *s.Mesh
+	clean.Pos = s.Clean
+	k.normal = clean.VertexNormals()
+	if lo, hi, ok := clean.Bounds(); ok {
+		k.middle = lo.Add(hi).Scale(.5)
+	}
+	for _, ink := range look.Ink {
+		if ink.Contrast > 0 && ink.SizeCM > 0 {
+			k.decals = append(k.decals, p.drawn(ink))
+		}
+	}
+	for _, scar := range look.Scars {
+		k.decals = append(k.decals, p.scarred(scar))
+	}
+	k.decals = append(k.decals, p.moles()...)
+	return k
+}
+
+// at returns the linear light of the point of triangle t with the given corner weights.
+func (k *painter) at(t int, w [3]float32) [3]float32 {
+	if t != k.tri {
+		k.take(t)
+	}
+	q := weigh(&k.q, w)
+	n := weigh(&k.n, w)
+	var c [3]float32
+	switch k.class {
+	case terms.HairClass:
+		c = k.strands(q)
+	case terms.Cloth:
+		c = k.cloth(q, n)
+	case terms.Shoe:
+		c = k.shoe(q, n)
+	case terms.EyeClass:
+		c = k.eyeball(q)
+	case terms.Stand:
+		c = [3]float32{62, 0, 0}
+	default:
+		c = k.skinAt(q, n, k.expose[0]*w[0]+k.expose[1]*w[1]+k.expose[2]*w[2])
+	}
+	rgb := texture.LinearFromLab(texture.Lab{float64(c[0]), float64(c[1]), float64(c[2])})
+	lit := weigh(&k.lit, w)
+	for i := range rgb {
+		rgb[i] = max(rgb[i], 0) * lit[i]
+	}
+	return rgb
+}
+
+// take prepares what is common to the points of a triangle.
+func (k *painter) take(t int) {
+	k.tri = t
+	m := k.s.Mesh
+	k.class, k.region = terms.Class(m.ClassOf(t)), terms.Region(m.LabelOf(t))
+	k.corner = m.Tri[t]
+	for j, v := range k.corner {
+		k.q[j], k.n[j] = k.anchor[v], k.s.AnchorNormal[v]
+		k.lit[j] = k.cap.Light.at(single(k.normal[v]), single(vec3(k.s.Clean[v]).Sub(k.middle)))
+		if k.look.TanDE != 0 {
+			k.expose[j] = k.exposure(k.q[j], terms.Region(k.label(v)))
+		}
+	}
+	k.active = k.active[:0]
+	if k.class != terms.Skin && k.class != terms.ClassUnknown {
+		return
+	}
+	a := vec3(k.q[0])
+	size := max(apart(k.q[0], k.q[1]), apart(k.q[1], k.q[2]), apart(k.q[2], k.q[0]))
+	for i := range k.decals {
+		d := &k.decals[i]
+		if far := d.reach + size; a.Sub(d.at.CentreM).Dot(a.Sub(d.at.CentreM)) < far*far {
+			k.active = append(k.active, int32(i))
+		}
+	}
+}
+
+func (k *painter) label(v uint32) uint8 {
+	if k.s.Mesh.Label == nil {
+		return 0
+	}
+	return k.s.Mesh.Label[v]
+}
+
+func isSkin(m *mesh.Mesh, t int) bool {
+	c := terms.Class(m.ClassOf(t))
+	return c == terms.Skin || c == terms.ClassUnknown
+}
+
+func weigh(p *[3][3]float32, w [3]float32) [3]float32 {
+	return [3]float32{
+		w[0]*p[0][0] + w[1]*p[1][0] + w[2]*p[2][0],
+		w[0]*p[0][1] + w[1]*p[1][1] + w[2]*p[2][1],
+		w[0]*p[0][2] + w[1]*p[1][2] + w[2]*p[2][2],
+	}
+}
+
+func single(v mesh.Vec) [3]float32 { return [3]float32{float32(v[0]), float32(v[1]), float32(v[2])} }
+
+// slipped returns the anchors that the camera sees at each position: the skin has moved over the body
+// by a smooth field within the surface, up to SlipMm, less on the head; forearms also roll.
+func slipped(p Person, cap *Capture, s *Surface) [][3]float32 {
+	if cap.SlipMm == 0 {
+		return s.Anchor
+	}
+	out := make([][3]float32, len(s.Anchor))
+	seed := uint32(mix(cap.Seed ^ 0x51c0))
+	r := newRandom(cap.Seed, "roll")
+	roll := [2]float64{r.between(-1, 1), r.between(-1, 1)}
+	g := &p.base.plan
+	for i, q := range s.Anchor {
+		const blob = 1 / 0.11
+		amount := float32(cap.SlipMm * 0.001)
+		region := terms.NoRegion
+		if s.Mesh.Label != nil {
+			region = terms.Region(s.Mesh.Label[i])
+		}
+		if region.Segment() == terms.Head {
+			amount *= 0.3
+		}
+		var d mesh.Vec
+		for c := range d {
+			d[c] = float64(1.2 * amount * speckle(seed+uint32(c), q[0]*blob, q[1]*blob, q[2]*blob))
+		}
+		n := vec3(s.AnchorNormal[i])
+		at := vec3(q)
+		if seg := region.Segment(); seg == terms.ArmLowerLeft || seg == terms.ArmLowerRight {
+			elbow, wrist := g.elbow, g.wrist
+			if seg == terms.ArmLowerRight {
+				elbow[0], wrist[0] = -elbow[0], -wrist[0]
+			}
+			bone := wrist.Sub(elbow)
+			t := at.Scale(1000).Sub(elbow).Dot(bone) / bone.Dot(bone)
+			along := bone.Unit()
+			// Nothing at both ends, so that elbow and hand stay joined to it.
+			arc := 1.5 * cap.SlipMm * 0.001 * roll[seg-terms.ArmLowerLeft] * math.Max(0, math.Sin(math.Pi*min(max(t, 0), 1)))
+			d = d.Add(along.Cross(n).Scale(arc))
+		}
+		d = d.Sub(n.Scale(d.Dot(n)))
+		if l := d.Len(); l > cap.SlipMm*0.001 {
+			d = d.Scale(cap.SlipMm * 0.001 / l)
+		}
+		out[i] = single(at.Add(d))
+	}
+	return out
+}
+
+// Paint lays out an atlas on the surface's mesh and returns its base colour as the capture records it.
+func (p Person) Paint(ctx context.Context, look Look, cap Capture, s *Surface) (*texture.Image, error) {
+	size := cap.TexSize
+	if size == 0 {
+		size = 1024
+	}
+	if err := layOut(ctx, s.Mesh, s.Clean, size, cap.AtlasSeed, p.Family); err != nil {
+		return nil, err
+	}
+	b, err := bake(ctx, s.Mesh, size, newPainter(p, look, &cap, s).at)
+	if err != nil {
+		return nil, err
+	}
+	return b.image(cap.Grain, newRandom(cap.Seed, "grain")), nil
+}
+
+func vec3(p [3]float32) mesh.Vec { return mesh.Vec{float64(p[0]), float64(p[1]), float64(p[2])} }
