@@ -82,8 +82,8 @@ func Compare(ctx context.Context, in Input) (*Output, error) {
 		return nil, err
 	}
 	out.NewToOld, out.OldToNew = sides[0], sides[1]
-	for k, s := range sides {
-		if err := addSpots(ctx, out, s, detail[k], k == 0, opt); err != nil {
+	for k, d := range detail {
+		if err := addSpots(ctx, out, d, k == 0, opt); err != nil {
 			return nil, err
 		}
 	}

@@ -2,28 +2,29 @@ package colour
 
 import (
 	"context"
-	"math"
-	"slices"
 
 	"mien/asset/terms"
 	"mien/diff/result"
 	"mien/diff/skin"
+	"mien/diff/surface"
 )
 
 const (
 	// joinM joins strokes and letters of one artwork into one spot.
 	joinM = 0.008
-	// closeM closes gaps inside an artwork for its outline's area.
-	closeM = 0.005
+	// ringM closes gaps inside an artwork for its outline's area, and is the width of the ring around
+	// a spot in which its surroundings are looked at.
+	ringM = 0.005
 	// commonDE is the least contrast, dEab, on both sides of what counts as ink that stayed.
 	commonDE = 6
 )
 
-// addSpots joins the changed samples of one direction into spots. On skin only the samples on which
-// this direction's own side carries the detail are taken: what the other side carries, the other
-// direction reports on its own surface. Other classes are reported on the new surface alone.
-func addSpots(ctx context.Context, out *Output, side *Side, k *ink, onNew bool, opt Options) error {
-	f := side.Field
+// addSpots joins the changed samples of one direction into spots, each of one class of surface. On skin
+// only the samples on which this direction's own side carries the detail are taken: what the other
+// side carries, the other direction reports on its own surface. Other classes are reported on the new
+// surface alone.
+func addSpots(ctx context.Context, out *Output, k *ink, onNew bool, opt Options) error {
+	side, f := k.side, k.side.Field
 	seed := float32(opt.ToleranceDE00)
 	var marked []uint32
 	for i, d := range side.DE00 {
@@ -35,21 +36,36 @@ func addSpots(ctx context.Context, out *Output, side *Side, k *ink, onNew bool, 
 		}
 		marked = append(marked, uint32(i))
 	}
+	var strong [terms.ClassCount][]uint32
 	for _, members := range join(f.Pos, f.Normal, f.Class, marked) {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
 		members = atHalf(side, members, seed)
-		if areaCM2(side, members) < opt.MinSpotCM2 {
+		if areaCM2(side, members) >= opt.MinSpotCM2 {
+			c := f.Class[members[0]]
+			strong[c] = append(strong[c], members...)
+		}
+	}
+	for class, members := range strong {
+		if len(members) == 0 {
 			continue
 		}
-		id := int32(len(out.Spots))
+		mark := make([]bool, f.Len())
 		for _, i := range members {
-			side.Spot[i] = id
+			mark[i] = true
 		}
-		spot, info := k.measure(side, members, onNew)
-		out.Spots = append(out.Spots, spot)
-		out.Info = append(out.Info, info)
+		spots, err := surface.Spots(ctx, f, mark, side.DE00, side.DE00, surface.SpotOptions{
+			Layer: result.Colour, JoinMm: joinM * 1e3, ClosingMm: ringM * 1e3, MinCM2: opt.MinSpotCM2, Percentile: 0.95})
+		if err != nil {
+			return err
+		}
+		for _, s := range spots {
+			for _, i := range s.Samples {
+				side.Spot[i] = int32(len(out.Spots))
+			}
+			info := k.pixels(s)
+			info.OnNew, info.Class = onNew, uint8(class)
+			out.Spots = append(out.Spots, s.Spot)
+			out.Info = append(out.Info, info)
+		}
 	}
 	return nil
 }
@@ -141,124 +157,51 @@ func areaCM2(side *Side, members []uint32) float64 {
 	return s * 1e4
 }
 
-// measure describes one group of samples.
-func (k *ink) measure(side *Side, members []uint32, onNew bool) (result.Spot, SpotInfo) {
-	f := side.Field
-	spot := result.Spot{Layer: result.Colour, Unit: "de00"}
-	info := SpotInfo{OnNew: onNew, Class: f.Class[members[0]], Samples: len(members)}
-	var region [terms.RegionCount]float64
-	var area float64
-	values := make([]float64, len(members))
-	for c := range spot.BoundsM[0] {
-		spot.BoundsM[0][c], spot.BoundsM[1][c] = math.Inf(1), math.Inf(-1)
-	}
-	for m, i := range members {
+// pixels says what the samples of a spot and the ring around it look like.
+func (k *ink) pixels(s surface.Spot) SpotInfo {
+	f := k.side.Field
+	info := SpotInfo{Samples: len(s.Samples), Fill: s.AreaCM2 / s.OutlineCM2}
+	inside := make(map[uint32]bool, len(s.Samples))
+	area := 0.0
+	for _, i := range s.Samples {
+		inside[i] = true
 		w := float64(f.AreaM2[i])
 		area += w
-		if int(f.Region[i]) < len(region) {
-			region[f.Region[i]] += w
-		}
-		d := float64(side.DE00[i])
-		values[m] = d
-		spot.Mean += w * d
-		spot.PeakRaw = max(spot.PeakRaw, d)
 		info.Contrast += w * float64(k.here[i])
 		info.OtherSide += w * float64(k.there[i])
-		for c := range 3 {
-			x := float64(f.Pos[i][c])
-			spot.CentroidM[c] += w * x
-			spot.BoundsM[0][c] = min(spot.BoundsM[0][c], x)
-			spot.BoundsM[1][c] = max(spot.BoundsM[1][c], x)
+		for c := range info.Delta {
 			info.Delta[c] += w * float64(k.delta[i][c])
 		}
 	}
-	spot.Mean /= area
 	info.Contrast /= area
 	info.OtherSide /= area
-	for c := range 3 {
-		spot.CentroidM[c] /= area
+	for c := range info.Delta {
 		info.Delta[c] /= area
 	}
-	spot.Peak = skin.Quantile(values, 0.95)
-	spot.AreaCM2 = area * 1e4
-	spot.Regions = shares(region[:], area)
-	k.outline(side, members, &spot, &info)
-	return spot, info
-}
 
-// shares lists regions by share of area, largest first, ties in table order.
-func shares(region []float64, area float64) []result.RegionShare {
-	var order []int
-	for r, a := range region {
-		if r > 0 && a > 0 {
-			order = append(order, r)
-		}
-	}
-	slices.SortStableFunc(order, func(a, b int) int {
-		switch {
-		case region[a] > region[b]:
-			return -1
-		case region[a] < region[b]:
-			return 1
-		}
-		return 0
-	})
-	out := []result.RegionShare{}
-	for _, r := range order {
-		out = append(out, result.RegionShare{Name: terms.Region(r).String(), Share: region[r] / area})
-	}
-	return out
-}
-
-// outline fills the spot's outline area, a closing by 5 mm on the surface, and what lies around it:
-// the share of the ring within 5 mm that shows ink on both sides.
-func (k *ink) outline(side *Side, members []uint32, spot *result.Spot, info *SpotInfo) {
-	f := side.Field
-	const outside, ring, inside = 0, 1, 2
-	state := make(map[uint32]uint8, 2*len(members))
-	for _, i := range members {
-		state[i] = inside
-	}
-	var dilated, near []uint32
-	for _, i := range members {
-		near = k.grid.Near(f.Pos[i], f.Normal[i], closeM, near[:0])
+	seen := make(map[uint32]bool, len(s.Samples))
+	var near []uint32
+	var ring, common, hidden float64
+	for _, i := range s.Samples {
+		near = k.grid.Near(f.Pos[i], f.Normal[i], ringM, near[:0])
 		for _, j := range near {
-			if state[j] == outside {
-				state[j] = ring
-				dilated = append(dilated, j)
+			if inside[j] || seen[j] {
+				continue
+			}
+			seen[j] = true
+			w := float64(f.AreaM2[j])
+			ring += w
+			switch {
+			case !k.side.Compared[j]:
+				hidden += w
+			case k.here[j] > commonDE && k.there[j] > commonDE:
+				common += w
 			}
 		}
 	}
-	var closed, around, common, hidden float64
-	for _, i := range members {
-		closed += float64(f.AreaM2[i])
+	if ring > 0 {
+		info.Touches, info.BesideHidden = common/ring, hidden/ring
+		info.WidthMm = 2 * area / (ring / ringM) * 1e3
 	}
-	for _, j := range dilated {
-		w := float64(f.AreaM2[j])
-		around += w
-		if !side.Compared[j] {
-			hidden += w
-		}
-		if k.here[j] > commonDE && k.there[j] > commonDE {
-			common += w
-		}
-		kept := true
-		near = k.grid.Near(f.Pos[j], f.Normal[j], closeM, near[:0])
-		for _, q := range near {
-			if state[q] == outside {
-				kept = false
-				break
-			}
-		}
-		if kept {
-			closed += w
-		}
-	}
-	spot.OutlineCM2 = closed * 1e4
-	info.Fill = spot.AreaCM2 / spot.OutlineCM2
-	if around > 0 {
-		info.Touches = common / around
-		info.BesideHidden = hidden / around
-		info.WidthMm = 2 * spot.AreaCM2 * 1e-4 / (around / closeM) * 1e3
-	}
+	return info
 }
