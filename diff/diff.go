@@ -5,11 +5,15 @@ package diff
 
 import (
 	"mien/asset/scan"
+	"mien/asset/texture"
 	"mien/diff/result"
 )
 
 // Scan is one side of a comparison.
 type Scan = scan.Scan
+
+// Image is a decoded base colour.
+type Image = texture.Image
 
 // Result is the document that [Compare] returns.
 type Result = result.Result

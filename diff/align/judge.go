@@ -136,7 +136,7 @@ func (a *Alignment) mirror(ctx context.Context, c *cloud, old *surface.Side, str
 
 // mirrored returns the cloud as the pose places it, reflected through its centre along one axis.
 func (c *cloud) mirrored(pose Pose, axis int) *cloud {
-	m := &cloud{}
+	m := &cloud{unlabelled: c.unlabelled}
 	x := pose.Apply(c.centre)[axis]
 	for i := range c.pos {
 		p, n := pose.Apply(c.pos[i]), pose.Turn(c.normal[i])

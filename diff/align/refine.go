@@ -80,6 +80,9 @@ func (c *cloud) usable(i int, pose Pose, q surface.Partner) float64 {
 		return 0
 	}
 	w := c.weight[i]
+	if c.unlabelled && q.Region != 0 {
+		w = anatomical(q.Region, c.class[i])
+	}
 	if int(q.Class) < len(classWeight) {
 		w = min(w, classWeight[q.Class])
 	}

@@ -14,13 +14,14 @@ type cloud struct {
 	pos, normal []mesh.Vec
 	weight      []float64 // anatomical
 	class       []uint8
+	unlabelled  bool    // weights follow the old surface's regions where it has them
 	radiusM     float64 // root mean square distance from the centre
 	centre      mesh.Vec
 }
 
 func newCloud(s *surface.Side, count int) *cloud {
 	f := s.Sample(math.Sqrt(s.AreaM2()/float64(count)) * 1000)
-	c := &cloud{}
+	c := &cloud{unlabelled: s.Mesh.Label == nil}
 	var total float64
 	for i := range f.Pos {
 		p := mesh.Vec{float64(f.Pos[i][0]), float64(f.Pos[i][1]), float64(f.Pos[i][2])}
@@ -58,7 +59,7 @@ func (c *cloud) measure() {
 // thin returns every step-th sample. Samples lie along a space-filling curve, so they stay even.
 func (c *cloud) thin(count int) *cloud {
 	step := max(1, len(c.pos)/count)
-	out := &cloud{}
+	out := &cloud{unlabelled: c.unlabelled}
 	for i := step / 2; i < len(c.pos); i += step {
 		out.add(c.pos[i], c.normal[i], c.weight[i], c.class[i])
 	}

@@ -22,7 +22,11 @@ type reading struct {
 func newReading(in Input) *reading {
 	r := &reading{in: in, usedShape: make([]bool, len(in.Shape))}
 	for k := range in.Shape {
-		r.shapeClass = append(r.shapeClass, classOf(in.NewToOld, in.Shape[k].Samples))
+		field := in.OldToNew
+		if in.Shape[k].OnNew {
+			field = in.NewToOld
+		}
+		r.shapeClass = append(r.shapeClass, classOf(field, in.Shape[k].Samples))
 	}
 	if in.Colour != nil {
 		r.usedColour = make([]bool, len(in.Colour.Spots))

@@ -64,6 +64,7 @@ type Partner struct {
 	Normal mesh.Vec // interpolated, unit, outward
 	Rim    bool     // on the boundary of an open surface
 	Class  uint8
+	Region uint8
 	Found  bool
 }
 
@@ -76,7 +77,7 @@ func (s *Side) Partners(ctx context.Context, n int, point func(i int) mesh.Vec, 
 	}
 	for i, h := range hits {
 		if ok[i] {
-			out[i] = Partner{h.Pos, s.smoothNormal(h.Tri, h.Bary[0], h.Bary[1]), s.onBoundary(h), s.class[h.Tri], true}
+			out[i] = Partner{h.Pos, s.smoothNormal(h.Tri, h.Bary[0], h.Bary[1]), s.onBoundary(h), s.class[h.Tri], s.region[h.Tri], true}
 		}
 	}
 	return out, nil

@@ -24,7 +24,8 @@ type SpotOptions struct {
 // Spot is a connected changed area with the samples that make it up.
 type Spot struct {
 	result.Spot
-	Samples []uint32 // ascending
+	Samples []uint32 // of the field that the spot was found in, ascending
+	OnNew   bool     // that field's From is the new surface
 }
 
 // Spots joins the samples with mark set by surface neighbourhood. value is what the peak is taken of

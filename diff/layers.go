@@ -1,0 +1,183 @@
+package diff
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"mien/asset/measure"
+	"mien/diff/change"
+	"mien/diff/colour"
+	"mien/diff/result"
+	"mien/diff/surface"
+)
+
+const (
+	colourBodyMm = 2.0 // spacing of colour samples on a body
+	colourHeadMm = 1.5
+)
+
+// colour compares base colours on a denser sampling of the same two surfaces.
+func (c *comparison) colour(ctx context.Context) error {
+	d := c.detail
+	if !c.trusted {
+		c.res.Colour = &result.ColourLayer{WhyNot: "the scans could not be placed on each other"}
+		c.res.Layers.Colour = result.CannotTell
+		return nil
+	}
+	if !coloured(c.old) || !coloured(c.new) {
+		return c.compareColour(ctx, d.NewToOld, d.OldToNew)
+	}
+	o := surface.Options{SpacingMm: colourBodyMm, MaxPairMm: c.set.MaxPairMm, MaxFaceDegrees: c.set.MaxFaceDegrees}
+	if d.newSide.AreaM2() < smallM2 {
+		o.SpacingMm = colourHeadMm
+	}
+	newToOld, err := surface.Measure(ctx, d.newSide, d.oldSide, o)
+	if err != nil {
+		return err
+	}
+	o.FromIsOld = true
+	oldToNew, err := surface.Measure(ctx, d.oldSide, d.newSide, o)
+	if err != nil {
+		return err
+	}
+	return c.compareColour(ctx, newToOld, oldToNew)
+}
+
+func (c *comparison) compareColour(ctx context.Context, newToOld, oldToNew *surface.Field) error {
+	old, new := *c.old, *c.new
+	old.Mesh, new.Mesh = c.detail.Old, c.detail.New
+	out, err := colour.Compare(ctx, colour.Input{
+		Old: &old, New: &new, NewToOld: newToOld, OldToNew: oldToNew,
+		Options: colour.Options{ToleranceDE00: c.set.ToleranceDE00, MinSpotCM2: c.set.MinSpotCM2},
+	})
+	if err != nil {
+		return err
+	}
+	c.colourOut, c.detail.Colour = out, out
+	c.res.Colour = &out.Layer
+	c.res.Layers.Colour = out.Verdict
+	c.res.Reasons = append(c.res.Reasons, out.Reasons...)
+	for _, k := range out.Causes {
+		c.cause(k)
+	}
+	for k := range out.Spots {
+		out.Spots[k].ID = spotID(len(c.res.Spots))
+		c.res.Spots = append(c.res.Spots, out.Spots[k])
+	}
+	return nil
+}
+
+func coloured(s *Scan) bool {
+	return slices.ContainsFunc(s.BaseColor, func(im *Image) bool { return im != nil })
+}
+
+// measures takes the body measures of both scans, each in its own posture.
+func (c *comparison) measures(ctx context.Context) error {
+	if !c.trusted {
+		c.res.Layers.Measures = result.CannotTell
+		return nil
+	}
+	before, err := measure.Body(ctx, c.detail.Old)
+	if err != nil {
+		return err
+	}
+	after, err := measure.Body(ctx, c.posedMesh)
+	if err != nil {
+		return err
+	}
+	verdict := result.NotCompared
+	for _, b := range before {
+		i := slices.IndexFunc(after, func(v measure.Value) bool { return v.Name == b.Name })
+		if i < 0 || !b.OK && !after[i].OK {
+			continue
+		}
+		m := result.Measurement{Name: b.Name, Unit: b.Unit}
+		if b.OK {
+			m.Old = &b.Value
+		}
+		if after[i].OK {
+			m.New = &after[i].Value
+		}
+		if b.OK && after[i].OK {
+			change, least := after[i].Value-b.Value, c.detectable(b)
+			m.Change, m.Detectable = &change, &least
+			if verdict == result.NotCompared {
+				verdict = result.Same
+			}
+			if math.Abs(change) > least {
+				verdict = result.Changed
+			}
+		}
+		c.res.Measurements = append(c.res.Measurements, m)
+	}
+	if c.scaled && verdict == result.Changed {
+		verdict = result.CannotTell
+	}
+	c.res.Layers.Measures = verdict
+	return nil
+}
+
+// detectable is the least change of a measure that counts. A volume takes in the noise of two cuts and
+// of three dimensions where a girth takes in one.
+func (c *comparison) detectable(v measure.Value) float64 {
+	share := c.set.GirthPercent / 100
+	if v.Unit == "cm3" {
+		share *= 2
+	}
+	return max(math.Abs(v.Value)*share, 2)
+}
+
+// findings turns the evidence into what changed about the person.
+func (c *comparison) findings() {
+	if !c.trusted || c.scaled {
+		return
+	}
+	old, new := *c.old, *c.new
+	old.Mesh, new.Mesh = c.detail.Old, c.detail.New
+	c.res.Findings = append(c.res.Findings, change.Findings(change.Input{
+		Old: &old, New: &new, NewToOld: c.detail.NewToOld, OldToNew: c.detail.OldToNew,
+		Shape: c.shapeSpots, Colour: c.colourOut, Measurements: c.res.Measurements,
+		Posture: c.res.Posture, Causes: c.res.Causes,
+		ToleranceMm: max(c.res.Shape.ToleranceMm, c.res.Shape.DetectionLimitMm), GirthPercent: c.set.GirthPercent,
+	})...)
+}
+
+// verdict joins the layers: changed before cannot-tell before same.
+func (c *comparison) verdict() {
+	l := c.res.Layers
+	if c.otherStage() && l.Shape == result.Changed {
+		c.cause(result.CauseProcessing)
+		c.reason("processing: the old scan is %s, the new one %s; the shape tolerance was widened", c.old.Stage, c.new.Stage)
+	}
+	sort.Slice(c.res.Causes, func(i, j int) bool { return c.res.Causes[i] < c.res.Causes[j] })
+	c.res.Verdict = result.Same
+	for _, want := range []result.Verdict{result.Changed, result.CannotTell} {
+		if l.Shape == want || l.Colour == want || l.Measures == want {
+			c.res.Verdict = want
+			return
+		}
+	}
+}
+
+func spotID(k int) string { return fmt.Sprintf("S%d", k+1) }
+
+// sortSpots puts the largest first, equal ones by place.
+func sortSpots(s []shapeSpot) {
+	sort.SliceStable(s, func(i, j int) bool {
+		if s[i].AreaCM2 != s[j].AreaCM2 {
+			return s[i].AreaCM2 > s[j].AreaCM2
+		}
+		return slices.Compare(s[i].CentroidM[:], s[j].CentroidM[:]) < 0
+	})
+}
+
+func percentile(v []float64, q float64) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return v[min(len(v)-1, int(q*float64(len(v))))]
+}
