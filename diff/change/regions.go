@@ -17,6 +17,9 @@ func beard(r terms.Region) bool {
 	return false
 }
 
+// scalp is where shaved hair darkens the skin.
+func scalp(r terms.Region) bool { return r == terms.Scalp }
+
 // head is where cloth is an accessory worn on the head.
 func head(r terms.Region) bool { return r.Segment() == terms.Head }
 

@@ -32,9 +32,7 @@ const (
 func look(s *result.Spot, info *colour.SpotInfo) pixels {
 	darker := info.Delta[0] < 0
 	switch {
-	case shareIn(s, features) > 0.5, shareIn(s, func(r terms.Region) bool { return r == terms.Scalp }) > 0.6:
-		return asNothing
-	case info.BesideHidden > 0.5:
+	case shareIn(s, features) > 0.5, shareIn(s, scalp) > 0.6 && s.Mean < stubbleDE00, info.BesideHidden > 0.5:
 		return asNothing
 	case shareIn(s, beard) > 0.6 && s.Mean < stubbleDE00 && len(s.Regions) > 1:
 		return asBeard

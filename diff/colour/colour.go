@@ -56,7 +56,7 @@ type Side struct {
 	Compared []bool // both sides seen, of one class, with a texture
 	FromLab  [][3]float32
 	ToLab    [][3]float32
-	DE00     []float32 // residual difference after the best match within the pairing's uncertainty; 0 where not compared
+	DE00     []float32 // difference after light, tint, slip and, from 2 dE00 on, the best match within 3 mm; 0 where not compared
 	Spot     []int32   // index into Output.Spots, -1 for none
 }
 

@@ -73,7 +73,7 @@ func Compare(ctx context.Context, in Input) (*Output, error) {
 		if sides[k], err = from.tone(ctx, &light, 1-2*float64(k)); err != nil {
 			return nil, err
 		}
-		if detail[k], err = newInk(ctx, sides[k]); err != nil {
+		if detail[k], err = newInk(ctx, sides[k], float32(min(2, opt.ToleranceDE00/2))); err != nil {
 			return nil, err
 		}
 	}

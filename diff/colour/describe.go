@@ -8,17 +8,21 @@ import (
 	"mien/asset/texture"
 	"mien/diff/result"
 	"mien/diff/skin"
+	"mien/diff/surface"
 )
 
 // describe fills the layer's numbers, verdict and causes. k belongs to the new surface.
 func describe(out *Output, k *ink, light *Light, s *sampling, texelM float64) {
 	side := out.NewToOld
 	f := side.Field
-	var area, sum, missed float64
+	var area, sum, missed, cloth float64
 	var values []float64
 	for i, ok := range side.Compared {
 		w := float64(f.AreaM2[i])
 		if !ok {
+			if (terms.Class(f.Class[i]) == terms.Cloth) != (terms.Class(f.OnCls[i]) == terms.Cloth) && f.State[i] == surface.Unlike {
+				cloth += w
+			}
 			if terms.Class(f.Class[i]) != terms.Stand {
 				missed += w
 			}
@@ -54,14 +58,21 @@ func describe(out *Output, k *ink, light *Light, s *sampling, texelM float64) {
 	if sun {
 		out.Causes = append(out.Causes, result.CauseTan)
 	}
+	if cloth*1e4 > clothCM2 {
+		out.Causes = append(out.Causes, result.CauseCloth)
+	}
 }
+
+// clothCM2 is the least area, covered by cloth on one scan only, that is named as a cause.
+const clothCM2 = 20
 
 // tints returns the mean slow shift that stayed on skin after the light was normalised, dE00, and
 // whether exposed skin moved against covered skin the way sun moves it.
 func tints(side *Side, k *ink) (residual float64, sun bool) {
 	var sum, weight float64
 	var shift, n [2]float64
-	for i, p := range k.patch.Of {
+	for i := 0; i < len(k.patch.Of); i += tintStep {
+		p := k.patch.Of[i]
 		if p < 0 || !skinLike(side.Field.Class[i]) {
 			continue
 		}
@@ -88,6 +99,9 @@ func tints(side *Side, k *ink) (residual float64, sun bool) {
 	}
 	return sum / weight, sun
 }
+
+// tintStep thins the samples: a tint is the same over a patch of some thirty.
+const tintStep = 8
 
 // sunL is the least difference of lightness between exposed and covered skin that is put down to sun.
 const sunL = 1.0

@@ -3,6 +3,7 @@ package colour
 import (
 	"context"
 
+	"mien/asset/near"
 	"mien/asset/texture"
 	"mien/diff/skin"
 )
@@ -10,6 +11,7 @@ import (
 // ink is what one direction knows about detail of the skin, one entry a sample.
 type ink struct {
 	side    *Side
+	clear   float32 // difference below which no better match is looked for: it cannot become a spot
 	grid    *skin.Grid
 	patch   *skin.Patches
 	tint    [][3]float32 // slow shift between the two sides that is taken out, by patch
@@ -20,11 +22,12 @@ type ink struct {
 	delta   [][3]float32 // sample minus partner at the best match, Lab
 }
 
-// newInk finds tints and bare skin and compares every sample with its best match.
-func newInk(ctx context.Context, side *Side) (*ink, error) {
+// newInk finds tints and bare skin and compares every sample with its partner, or with its best match
+// where the partner differs by more than clear.
+func newInk(ctx context.Context, side *Side, clear float32) (*ink, error) {
 	f := side.Field
 	n := f.Len()
-	k := &ink{side: side, patch: skin.NewPatches(f.Pos, f.Normal, f.Class, side.Compared),
+	k := &ink{side: side, clear: clear, patch: skin.NewPatches(f.Pos, f.Normal, f.Class, side.Compared),
 		here: make([]float32, n), there: make([]float32, n), delta: make([][3]float32, n)}
 	for i, a := range side.FromLab {
 		b := side.ToLab[i]
@@ -50,14 +53,20 @@ func newInk(ctx context.Context, side *Side) (*ink, error) {
 		}
 	}
 	k.grid = skin.NewGrid(f.Pos, f.Normal, matchM)
-	return k, k.grid.Each(ctx, matchM, k.match)
-}
-
-// match compares sample i with the best of the colours that its partner and the partners of near show.
-func (k *ink) match(i uint32, near []uint32) {
-	if k.side.Compared[i] {
-		k.take(i, k.nearest(k.side.ToLab, i, near))
-	}
+	near.Share(ctx, n, 4096, func(lo, hi int) {
+		var list []uint32
+		for i := uint32(lo); i < uint32(hi); i++ {
+			if !side.Compared[i] {
+				continue
+			}
+			k.take(i, side.ToLab[i])
+			if side.DE00[i] >= clear {
+				list = k.grid.Near(f.Pos[i], f.Normal[i], matchM, list[:0])
+				k.take(i, k.nearest(side.ToLab, i, list))
+			}
+		}
+	})
+	return k, ctx.Err()
 }
 
 // rematch does the same with the partners displaced, and keeps whichever is nearer.

@@ -285,9 +285,14 @@ func (k *ink) apply(ctx context.Context, other *ink, nodes []node) error {
 			k.slipped[i] = colour[i]
 		}
 	}
-	return k.grid.Each(ctx, matchM, func(i uint32, near []uint32) {
-		if moved[i] {
-			k.rematch(i, near)
+	near.Share(ctx, f.Len(), 4096, func(lo, hi int) {
+		var list []uint32
+		for i := lo; i < hi; i++ {
+			if moved[i] && k.side.DE00[i] >= k.clear {
+				list = k.grid.Near(f.Pos[i], f.Normal[i], matchM, list[:0])
+				k.rematch(uint32(i), list)
+			}
 		}
 	})
+	return ctx.Err()
 }

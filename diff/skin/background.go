@@ -3,7 +3,6 @@ package skin
 import (
 	"context"
 	"math"
-	"slices"
 
 	"mien/asset/near"
 )
@@ -142,10 +141,8 @@ func (p *Patches) Shift(ctx context.Context, value [][3]float32) ([][3]float32, 
 func (p *Patches) Bare(ctx context.Context, lab [][3]float32) ([][3]float32, error) {
 	own := make([][3]float32, p.Len())
 	near.Share(ctx, p.Len(), 256, func(lo, hi int) {
-		var idx []uint32
 		for c := lo; c < hi; c++ {
-			idx = append(idx[:0], p.items[p.start[c]:p.start[c+1]]...)
-			own[c] = lighter(lab, idx, 0.5, 0.95)
+			own[c] = lighter(lab, p.items[p.start[c]:p.start[c+1]], 0.5, 0.95)
 		}
 	})
 	out := make([][3]float32, p.Len())
@@ -162,25 +159,25 @@ func (p *Patches) Bare(ctx context.Context, lab [][3]float32) ([][3]float32, err
 }
 
 // lighter returns the mean of the entries of lab named by idx whose lightness lies between the two
-// quantiles; it sorts idx.
+// quantiles.
 func lighter(lab [][3]float32, idx []uint32, from, to float64) [3]float32 {
-	slices.SortFunc(idx, func(a, b uint32) int {
-		switch {
-		case lab[a][0] < lab[b][0]:
-			return -1
-		case lab[a][0] > lab[b][0]:
-			return 1
-		}
-		return int(a) - int(b)
-	})
-	lo := int(from * float64(len(idx)))
-	hi := max(lo+1, int(to*float64(len(idx))))
+	var buf [96]float64
+	l := buf[:0]
+	for _, i := range idx {
+		l = append(l, float64(lab[i][0]))
+	}
+	lo := Quantile(l, from)
+	hi := Quantile(l, to)
 	var sum [3]float64
-	for _, i := range idx[lo:hi] {
+	n := 0.0
+	for _, i := range idx {
+		if v := float64(lab[i][0]); v < lo || v > hi {
+			continue
+		}
 		for k := range sum {
 			sum[k] += float64(lab[i][k])
 		}
+		n++
 	}
-	n := float64(hi - lo)
 	return [3]float32{float32(sum[0] / n), float32(sum[1] / n), float32(sum[2] / n)}
 }
