@@ -6,13 +6,14 @@ import "mien/asset/mesh"
 type base struct {
 	plan plan
 	face Face
+	seed uint64
 	body *field // in mm
 	ops  []op   // of body
 	feet [2]int // range of ops that shape both feet; a shoe takes their place
 }
 
 func newBase(p Person) *base {
-	b := &base{plan: newPlan(p), face: p.Face}
+	b := &base{plan: newPlan(p), face: p.Face, seed: mix(p.Seed ^ uint64(p.Family)<<40)}
 	s := &shaper{place: frame{axis: upright, scale: 1}}
 	g := &b.plan
 	trunkShape(s, g)
