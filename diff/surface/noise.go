@@ -18,9 +18,10 @@ type Noise struct {
 }
 
 const (
-	planeMm     = 20  // radius of the local plane
-	leastPlaces = 150 // for a scatter of a region's own
-	mostRatio   = 3   // a region's scatter over the whole surface's, at most
+	planeMm        = 20 // radius of the local plane
+	planeSpacingMm = 4  // of the samples that it is fitted to
+	leastPlaces    = 80 // for a scatter of a region's own
+	mostRatio      = 3  // a region's scatter over the whole surface's, at most
 )
 
 // Noise estimates the scatter of value, the field after smoothing, in millimetres: at every few samples
@@ -33,10 +34,11 @@ func (f *Field) Noise(ctx context.Context, value []float32, use []bool, smoothMm
 	if n == 0 {
 		return out, nil
 	}
-	step := max(1, n/12000)
+	step := max(1, n/6000)
 	places := n / step
 	resid := make([]float32, places)
-	g := newGrid(f.Pos, planeMm/1000.)
+	thin := max(1, int(math.Round(planeSpacingMm*planeSpacingMm/(f.SpacingMm*f.SpacingMm))))
+	g := newGrid(f.Pos, thin, planeMm/1000.)
 	pairSum := make([][2]float64, places) // sums of products and of squares with a partner at the lag
 	lag := max(smoothMm*.8, f.SpacingMm)
 	near.Share(ctx, places, 128, func(lo, hi int) {

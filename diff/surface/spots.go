@@ -14,7 +14,7 @@ import (
 // SpotOptions says how marked samples are joined into spots. The zero value of a field means its default.
 type SpotOptions struct {
 	Layer     result.Layer
-	JoinMm    float64 // marked samples nearer than this join; default 1.9 sample spacings
+	JoinMm    float64 // marked samples nearer than this join; default 2.2 sample spacings
 	ClosingMm float64 // radius that bridges gaps of the outline; default 5
 	MinCM2    float64 // smaller spots are dropped; default 0
 	// Percentile of |value| that is the peak, 0 to 1; 0 means the signed extreme.
@@ -36,7 +36,7 @@ type Spot struct {
 // Areas are true surface area. OutlineCM2 is the area after closing gaps up to twice ClosingMm.
 func Spots(ctx context.Context, f *Field, mark []bool, value, raw []float32, o SpotOptions) ([]Spot, error) {
 	if o.JoinMm <= 0 {
-		o.JoinMm = 1.9 * f.SpacingMm
+		o.JoinMm = 2.2 * f.SpacingMm
 	}
 	if o.ClosingMm <= 0 {
 		o.ClosingMm = 5
@@ -45,7 +45,7 @@ func Spots(ctx context.Context, f *Field, mark []bool, value, raw []float32, o S
 	if err != nil {
 		return nil, err
 	}
-	wide := newGrid(f.Pos, o.ClosingMm/1000)
+	wide := newGrid(f.Pos, 1, o.ClosingMm/1000)
 	var out []Spot
 	for _, g := range groups {
 		var area float64
@@ -70,7 +70,7 @@ func Spots(ctx context.Context, f *Field, mark []bool, value, raw []float32, o S
 
 // groups returns the connected sets of marked samples, in order of their first sample.
 func (f *Field) groups(ctx context.Context, mark []bool, value []float32, o SpotOptions) ([][]uint32, error) {
-	g := newGrid(f.Pos, o.JoinMm/1000)
+	g := newGrid(f.Pos, 1, o.JoinMm/1000)
 	seen := make([]bool, f.Len())
 	var out [][]uint32
 	var near []uint32

@@ -15,20 +15,24 @@ func (f *Field) ToVertices(ctx context.Context, value []float32, use []bool) ([]
 	out := make([]float32, len(m.Pos))
 	normal := m.VertexNormals()
 	r := 2 * f.SpacingMm / 1000
-	g := newGrid(f.Pos, r)
+	g := newGrid(f.Pos, 1, r)
 	near.Share(ctx, len(out), 1024, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			p := m.At(uint32(i))
 			var sum, weight float64
-			g.around(m.Pos[i], func(j uint32) {
-				d := f.at(int(j)).Sub(p)
-				w := 1 - d.Dot(d)/(r*r)
-				if !use[j] || w <= 0 || widen(f.Normal[j]).Dot(normal[i]) < sheetCosine {
-					return
+			var at [27]span
+			for _, s := range g.about(m.Pos[i], &at) {
+				for k := s.from; k < s.to; k++ {
+					j := g.item[k]
+					d := widen(g.pos[k]).Sub(p)
+					w := 1 - d.Dot(d)/(r*r)
+					if g.key[k] != s.key || !use[j] || w <= 0 || widen(f.Normal[j]).Dot(normal[i]) < sheetCosine {
+						continue
+					}
+					sum += w * float64(value[j])
+					weight += w
 				}
-				sum += w * float64(value[j])
-				weight += w
-			})
+			}
 			out[i] = float32(math.NaN())
 			if weight > 0 {
 				out[i] = float32(sum / weight)
