@@ -66,12 +66,12 @@ func newFigure(old, newer *mesh.Mesh) (*figure, error) {
 			if l.parent < 0 {
 				continue
 			}
-			l.blend = usualBlend(l.radiusM)
 			f.of[l.seg] = len(f.limbs)
 			f.limbs = append(f.limbs, l)
 			f.lay(len(f.limbs)-1, a, b)
 		}
 	}
+	f.pivotBlends()
 	return f, nil
 }
 

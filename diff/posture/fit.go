@@ -144,21 +144,20 @@ func (s *fitter) fitBlends(newer *mesh.Mesh) {
 		if len(around) < 30 {
 			continue
 		}
-		best, least := l.blend, math.Inf(1)
-		for _, at := range []float64{0, -0.5, 0.5, -1, 1} {
-			for _, half := range []float64{0.9, 0.6, 1.3} {
-				l.blend = blend{at: at * l.radiusM, half: half * l.radiusM}
-				for _, k := range around {
-					s.samples[k].hold = s.f.holdAt(newer, int(s.vertex[k]), pivots)
-				}
-				var c float64
-				for _, k := range around {
-					r := s.residual(k, m)
-					c += s.samples[k].weight * r * r / (r*r + restScaleM*restScaleM)
-				}
-				if c < least*0.98 {
-					best, least = l.blend, c
-				}
+		cost := func(b blend) (c float64) {
+			l.blend = b
+			for _, k := range around {
+				s.samples[k].hold = s.f.holdAt(newer, int(s.vertex[k]), pivots)
+				r := s.residual(k, m)
+				c += s.samples[k].weight * r * r / (r*r + restScaleM*restScaleM)
+			}
+			return c
+		}
+		best := l.blend
+		least := cost(best)
+		for _, b := range s.f.choices(i) {
+			if c := cost(b); c < least*0.98 {
+				best, least = b, c
 			}
 		}
 		l.blend = best

@@ -3,21 +3,20 @@ package posture
 import (
 	"mien/asset/body"
 	"mien/asset/mesh"
+	"mien/asset/terms"
 )
 
-// blend is the band around a joint in which the skin passes from the parent's motion to the child's,
-// along the child's bone, metres.
+// blend is the band around a joint in which the skin passes from the parent's motion to the child's.
 type blend struct {
-	at   float64 // middle of the band, from the joint outward
-	half float64 // half its width
+	dir  mesh.Vec // unit, across the band towards the child, in the new scan
+	at   float64  // middle of the band along dir, from the joint, metres
+	half float64  // half its width, metres
 }
-
-func usualBlend(radiusM float64) blend { return blend{half: min(max(0.9*radiusM, 0.02), 0.07)} }
 
 const (
 	maxHold      = 4   // limbs that can hold one vertex
-	gateInner    = 1.3 // within so many limb radii of the bone, skin of the parent follows the child
-	gateOuter    = 2.2 // beyond so many it does not
+	gateInner    = 1.6 // within so many limb radii of the bone, skin of the parent follows the child
+	gateOuter    = 2.6 // beyond so many it does not
 	smoothRounds = 2   // of the weights over neighbouring vertices
 )
 
@@ -78,12 +77,11 @@ func smoothStep(t float64) float64 {
 func (f *figure) follow(i int, p, pivot mesh.Vec, own bool) float64 {
 	l := &f.limbs[i]
 	d := p.Sub(pivot)
-	t := d.Dot(l.axisNew)
-	w := smoothStep((t-l.blend.at)/(2*l.blend.half) + 0.5)
+	w := smoothStep((d.Dot(l.blend.dir)-l.blend.at)/(2*l.blend.half) + 0.5)
 	if own || w == 0 {
 		return w
 	}
-	off := d.Sub(l.axisNew.Scale(t)).Len()
+	off := d.Sub(l.axisNew.Scale(max(d.Dot(l.axisNew), 0))).Len()
 	return w * (1 - smoothStep((off/l.radiusM-gateInner)/(gateOuter-gateInner)))
 }
 
@@ -106,14 +104,18 @@ func (f *figure) holdAt(m *mesh.Mesh, v int, pivots []mesh.Vec) (h hold) {
 	} else if f.of[s] >= 0 {
 		at = f.of[s]
 	}
-	left := 1.0 // what the limbs further out leave
-	for i := len(f.limbs) - 1; i > 0; i-- {
+	var out [terms.SegmentCount]float64 // what the limbs that hang on this one take
+	var sum float64
+	for i := at + 1; i < len(f.limbs); i++ {
 		if f.limbs[i].parent == at {
-			w := min(f.follow(i, p, pivots[i], false), left)
-			h.add(i, w)
-			left -= w
+			out[i] = f.follow(i, p, pivots[i], false)
+			sum += out[i]
 		}
 	}
+	for i := at + 1; i < len(f.limbs) && sum > 0; i++ {
+		h.add(i, out[i]/max(sum, 1))
+	}
+	left := 1 - min(sum, 1)
 	for i := at; i > 0; i = f.limbs[i].parent {
 		w := f.follow(i, p, pivots[i], true)
 		h.add(i, left*w)
