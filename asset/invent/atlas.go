@@ -22,8 +22,10 @@ type chart struct {
 const (
 	gutterTexels  = 2    // around every chart
 	chartCosine   = 0.62 // normals of a chart stay within 52 degrees of its first triangle
+	looseCosine   = 0.25 // crumbs join a chart up to 75 degrees off
+	crumb         = 24   // triangles: smaller charts are crumbs
 	usableShare   = 0.62 // of the atlas that charts are first sized for
-	largestExtent = 0.55 // of a chart, as a share of the side of the atlas
+	largestExtent = 0.23 // of a chart, as a share of the side of the atlas
 )
 
 // layOut gives m texture coordinates on an atlas of size by size texels: charts of one material each,
@@ -116,74 +118,129 @@ func acrossEdges(m *mesh.Mesh) [][3]int32 {
 	return out
 }
 
+// sheet is the plane that one chart is being laid on, in texels.
+type sheet struct {
+	g       *growth
+	density float64
+	side    int
+	stamp   []int32 // number + 1 of the chart that last covered a texel
+	mark    int32
+	origin  mesh.Vec
+	u, v    mesh.Vec
+	covered []int32
+}
+
+// begin turns to chart number n, which starts at a triangle.
+func (s *sheet) begin(n int, first uint32, c *chart) {
+	s.mark, s.u, s.v = int32(n+1), c.u, c.v
+	s.origin, _, _ = s.g.corners(first)
+}
+
+// lay marks the texels of triangle t and reports whether they were free.
+func (s *sheet) lay(t uint32) bool {
+	flat := func(p mesh.Vec) (x, y float64) {
+		d := p.Sub(s.origin)
+		return d.Dot(s.u)*s.density + float64(s.side)/2, d.Dot(s.v)*s.density + float64(s.side)/2
+	}
+	a, b, c := s.g.corners(t)
+	ax, ay := flat(a)
+	bx, by := flat(b)
+	cx, cy := flat(c)
+	s.covered = s.covered[:0]
+	free := eachTexel(ax, ay, bx, by, cx, cy, s.side, func(x, y int) bool {
+		at := int32(y*s.side + x)
+		if s.stamp[at] == s.mark {
+			return false
+		}
+		s.covered = append(s.covered, at)
+		return true
+	})
+	if free {
+		for _, at := range s.covered {
+			s.stamp[at] = s.mark
+		}
+	}
+	return free
+}
+
 // grow cuts the whole mesh into charts. A triangle joins only where it covers no texel centre that the
 // chart covers already, so that a chart never lies on itself.
 func (g *growth) grow(ctx context.Context, size int, density float64, r *random) ([]chart, error) {
 	n := len(g.m.Tri)
-	taken := make([]bool, n)
-	side := int(largestExtent * float64(size))
-	stamp := make([]int32, side*side)
+	of := make([]int32, n) // chart number + 1 of each triangle
+	side := int(2 * largestExtent * float64(size))
+	s := &sheet{g: g, density: density, side: side, stamp: make([]int32, side*side)}
 	var charts []chart
-	var queue []uint32
-	covered := make([]int32, 0, 256)
 
 	step := 1 + r.pick(n)
 	for gcd(step, n) != 1 {
 		step++
 	}
 	for i, first := 0, r.pick(n); i < n; i, first = i+1, (first+step)%n {
-		if taken[first] {
+		if of[first] != 0 {
 			continue
 		}
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		c := chart{angle: r.between(0, 2*math.Pi)}
-		n0 := g.normal[first]
-		c.u, c.v = planeAxes(n0)
-		origin, _, _ := g.corners(uint32(first))
-		flat := func(p mesh.Vec) (x, y float64) {
-			d := p.Sub(origin)
-			return d.Dot(c.u)*density + float64(side)/2, d.Dot(c.v)*density + float64(side)/2
-		}
-		mark := int32(len(charts) + 1)
-		material := g.m.MaterialOf(first)
-		queue = append(queue[:0], uint32(first))
-		taken[first] = true
-		for q := 0; q < len(queue); q++ {
-			t := queue[q]
-			for _, o := range g.across[t] {
-				if o < 0 || taken[o] || g.m.MaterialOf(int(o)) != material || g.normal[o].Dot(n0) < chartCosine {
-					continue
-				}
-				a, b, d := g.corners(uint32(o))
-				ax, ay := flat(a)
-				bx, by := flat(b)
-				dx, dy := flat(d)
-				covered = covered[:0]
-				free := eachTexel(ax, ay, bx, by, dx, dy, side, func(x, y int) bool {
-					at := int32(y*side + x)
-					if stamp[at] == mark {
-						return false
-					}
-					covered = append(covered, at)
-					return true
-				})
-				if !free {
-					continue
-				}
-				for _, at := range covered {
-					stamp[at] = mark
-				}
-				taken[o] = true
-				queue = append(queue, uint32(o))
-			}
-		}
-		c.tri = append([]uint32(nil), queue...)
-		g.turn(&c, density)
+		c := chart{tri: []uint32{uint32(first)}, angle: r.between(0, 2*math.Pi)}
+		c.u, c.v = planeAxes(g.normal[first])
+		of[first] = int32(len(charts) + 1)
+		s.begin(len(charts), uint32(first), &c)
+		s.lay(uint32(first))
+		g.spread(&c, s, of, chartCosine, func(t int32) bool { return of[t] == 0 })
 		charts = append(charts, c)
 	}
-	return charts, nil
+
+	// Crumbs go to larger charts beside them.
+	clear(s.stamp)
+	kept := charts[:0:0]
+	for i := range charts {
+		c := &charts[i]
+		if len(c.tri) < crumb {
+			continue
+		}
+		s.begin(i, c.tri[0], c)
+		for _, t := range c.tri {
+			s.lay(t)
+		}
+		g.spread(c, s, of, looseCosine, func(t int32) bool { return len(charts[of[t]-1].tri) < crumb })
+		kept = append(kept, *c)
+	}
+	for i := range charts {
+		c := &charts[i]
+		if len(c.tri) >= crumb {
+			continue
+		}
+		left := c.tri[:0:0]
+		for _, t := range c.tri {
+			if of[t] == int32(i+1) {
+				left = append(left, t)
+			}
+		}
+		if len(left) > 0 {
+			c.tri = left
+			kept = append(kept, *c)
+		}
+	}
+	for i := range kept {
+		g.turn(&kept[i], density)
+	}
+	return kept, nil
+}
+
+// spread adds to a chart the triangles around it that may join, outward from those that it has.
+func (g *growth) spread(c *chart, s *sheet, of []int32, cosine float64, may func(t int32) bool) {
+	n := c.u.Cross(c.v)
+	material := g.m.MaterialOf(int(c.tri[0]))
+	for q := 0; q < len(c.tri); q++ {
+		for _, o := range g.across[c.tri[q]] {
+			if o >= 0 && may(o) && of[o] != s.mark && g.m.MaterialOf(int(o)) == material && g.normal[o].Dot(n) >= cosine && s.lay(uint32(o)) {
+				of[o] = s.mark
+				c.tri = append(c.tri, uint32(o))
+			}
+		}
+	}
 }
 
 // eachTexel calls f for every texel whose centre lies inside the triangle and reports whether f always

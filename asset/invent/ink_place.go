@@ -149,9 +149,9 @@ func (p Person) spot(region terms.Region) spotOn {
 		s.along = onSide(g.foot.axis[2])
 		return s
 	case terms.NeckFront:
-		return spotOn{from: g.trunkPoint(0, 1592, -16), to: g.trunkPoint(0, 1500, -24), share: .3, out: mesh.Vec{.75, 0, .66}}
+		return spotOn{from: g.trunkPoint(0, 1640, -14), to: g.trunkPoint(0, 1550, -22), share: .42, out: mesh.Vec{.8, 0, .6}}
 	case terms.NeckBack:
-		return spotOn{from: g.trunkPoint(0, 1592, -16), to: g.trunkPoint(0, 1500, -24), share: .35, out: mesh.Vec{0, 0, -1}}
+		return spotOn{from: g.trunkPoint(0, 1640, -14), to: g.trunkPoint(0, 1550, -22), share: .55, out: mesh.Vec{0, 0, -1}}
 	case terms.Abdomen:
 		return trunk(0, 1150, 1)
 	case terms.BackUpper:

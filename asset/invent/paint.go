@@ -25,13 +25,16 @@ type painter struct {
 	decals []decal
 	hair   texture.Lab
 	face   faceMarks
+	border []bool // positions where materials meet
 
 	// The triangle being painted.
 	tri    int
 	class  terms.Class
 	region terms.Region
 	corner [3]uint32
-	q, n   [3][3]float32 // anchors and their normals
+	q, n   [3][3]float32 // anchors after slip, and their normals
+	rest   [3][3]float32 // anchors before slip
+	mixed  bool          // other materials touch it
 	lit    [3][3]float32 // light at the corners
 	active []int32       // decals that can reach it
 	expose [3]float32    // to the sun
@@ -42,6 +45,7 @@ func newPainter(p Person, look Look, cap *Capture, s *Surface) *painter {
 	k.hair = hairTones[p.Hair%hairColours]
 	k.face = newFaceMarks(p)
 	k.anchor = slipped(p, cap, s)
+	k.border = meeting(s.Mesh)
 	clean := *s.Mesh
 	clean.Pos = s.Clean
 	k.normal = clean.VertexNormals()
@@ -65,18 +69,22 @@ func (k *painter) at(t int, w [3]float32) [3]float32 {
 	if t != k.tri {
 		k.take(t)
 	}
-	q := weigh(&k.q, w)
+	q, rest := weigh(&k.q, w), weigh(&k.rest, w)
 	n := weigh(&k.n, w)
+	class := k.class
+	if k.mixed {
+		class = k.p.ClassAt(k.look, rest)
+	}
 	var c [3]float32
-	switch k.class {
+	switch class {
 	case terms.HairClass:
-		c = k.strands(q)
+		c = k.strands(rest)
 	case terms.Cloth:
-		c = k.cloth(q, n)
+		c = k.cloth(rest, n)
 	case terms.Shoe:
-		c = k.shoe(q, n)
+		c = k.shoe(rest, n)
 	case terms.EyeClass:
-		c = k.eyeball(q)
+		c = k.eyeball(rest)
 	case terms.Stand:
 		c = [3]float32{62, 0, 0}
 	default:
@@ -96,15 +104,18 @@ func (k *painter) take(t int) {
 	m := k.s.Mesh
 	k.class, k.region = terms.Class(m.ClassOf(t)), terms.Region(m.LabelOf(t))
 	k.corner = m.Tri[t]
+	k.mixed = false
 	for j, v := range k.corner {
-		k.q[j], k.n[j] = k.anchor[v], k.s.AnchorNormal[v]
+		k.q[j], k.rest[j], k.n[j] = k.anchor[v], k.s.Anchor[v], k.s.AnchorNormal[v]
+		k.mixed = k.mixed || k.border[v]
 		k.lit[j] = k.cap.Light.at(single(k.normal[v]), single(vec3(k.s.Clean[v]).Sub(k.middle)))
 		if k.look.TanDE != 0 {
 			k.expose[j] = k.exposure(k.q[j], terms.Region(k.label(v)))
 		}
 	}
+	k.mixed = k.mixed && k.class != terms.Shoe
 	k.active = k.active[:0]
-	if k.class != terms.Skin && k.class != terms.ClassUnknown {
+	if !k.mixed && k.class != terms.Skin && k.class != terms.ClassUnknown {
 		return
 	}
 	a := vec3(k.q[0])
@@ -115,6 +126,30 @@ func (k *painter) take(t int) {
 			k.active = append(k.active, int32(i))
 		}
 	}
+}
+
+// meeting reports for each position whether triangles of several materials meet there, shoes left out:
+// the outline between them is then drawn finer than the triangles are.
+func meeting(m *mesh.Mesh) []bool {
+	out := make([]bool, len(m.Pos))
+	first := make([]uint8, len(m.Pos))
+	for t, tri := range m.Tri {
+		mark := uint8(m.MaterialOf(t) + 1)
+		if terms.Class(m.ClassOf(t)) == terms.Shoe {
+			mark = 255
+		}
+		for _, v := range tri {
+			switch {
+			case mark == 255 || first[v] == 255:
+				first[v], out[v] = 255, false
+			case first[v] == 0:
+				first[v] = mark
+			case first[v] != mark:
+				out[v] = true
+			}
+		}
+	}
+	return out
 }
 
 func (k *painter) label(v uint32) uint8 {

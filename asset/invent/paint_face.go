@@ -41,7 +41,7 @@ func (k *painter) faceAt(c *[3]float32, q [3]float32) {
 
 	cheek := bump(side-42, y-88, 22)
 	nose := bump(side, y-80, 14) * rise(86, 100, z)
-	ear := rise(74, 82, side)
+	ear := rise(74, 82, side) * rise(62, 74, y)
 	ruddy := pale * (2.6*cheek + 3.4*nose + 3*ear)
 	c[0] -= 0.5 * ruddy
 	c[1] += ruddy
@@ -70,10 +70,11 @@ func (k *painter) lips(c *[3]float32, x, y, z, pale float32) {
 	s := float32(math.Sqrt(float64(r)))
 	top := mouthHeight + (8.6*s+1.4*r)*k.face.lipFull - 2.2*float32(math.Exp(float64(-u*u*22)))
 	low := mouthHeight - (5*s+6.4*r)*k.face.lipFull
-	w := rise(top+.8, top-.8, y) * rise(low-.9, low+.9, y)
-	c[0] -= w * (3 + 8*pale)
-	c[1] += w * (3 + 12*pale)
-	c[2] -= w * (1 + 1.5*pale)
+	w := rise(top+1.2, top-1.4, y) * rise(low-1.8, low+2.2, y) * rise(0, .2, r)
+	w *= .85 + .5*speckle(k.seed+12, x/1.4, y/6, z/6)
+	c[0] -= w * (3.5 + 4.5*pale)
+	c[1] += w * (3 + 6.5*pale)
+	c[2] -= w * (1 + 2*pale)
 	line := rise(1.5, .4, absf(y-mouthHeight-.3*r)) * rise(0, .12, r)
 	c[0] -= 13 * line
 	c[1] += 2 * line
@@ -112,7 +113,7 @@ func (k *painter) brow(c *[3]float32, x, y, z float32) {
 	if w <= 0 {
 		return
 	}
-	w *= .62 + .5*speckle(k.seed+11, side/1.1, (y-side*.5)/5, z/6)
+	w *= .74 + .45*speckle(k.seed+11, (side-.6*y)/1.2, (y+.6*side)/4, z/6)
 	for i := range c {
 		c[i] += w * .85 * (float32(k.hair[i]) - c[i])
 	}
@@ -120,10 +121,11 @@ func (k *painter) brow(c *[3]float32, x, y, z float32) {
 
 // beardShade tints where a beard grows: faintly when shaven, in dots when left for some days.
 func (k *painter) beardShade(c *[3]float32, q [3]float32, x, y, z float32) {
-	w := beardCover(x, y, z)
-	if w <= 0 {
+	line := beardLine(mesh.Vec{float64(absf(x)), float64(y), float64(z)}, k.p.Face)
+	if line <= 0 {
 		return
 	}
+	w := rise(0, 9, float32(line)) * rise(-24, -4, y+.25*z-12) * rise(82, 70, absf(x))
 	strength := float32(0.06)
 	switch k.look.Beard {
 	case Stubble:
@@ -135,17 +137,6 @@ func (k *painter) beardShade(c *[3]float32, q [3]float32, x, y, z float32) {
 	for i := range c {
 		c[i] += w * (float32(k.hair[i]) - c[i])
 	}
-}
-
-// beardCover is where a beard grows in the head's frame, 0 to 1.
-func beardCover(x, y, z float32) float32 {
-	side := absf(x)
-	cheekLine := 36 + 44*rise(16, 60, side) + 25*rise(58, 70, side)
-	lower := rise(cheekLine+6, cheekLine-8, y) * rise(-26, -8, y) * rise(-8, 12, z)
-	lower *= 1 - rise(12, 8, side)*rise(24, 30, y)*rise(40, 34, y)*.5
-	moustache := rise(34, 26, side) * rise(72, 66, y) * rise(44, 54, y) * rise(60, 70, z)
-	mouth := rise(27, 22, side) * rise(14, 10, absf(y-mouthHeight+1))
-	return max(lower, moustache) * (1 - mouth*rise(70, 76, z))
 }
 
 // eyeball returns the colour of the eye at an anchor: white, iris and pupil about the optical axis.

@@ -45,15 +45,14 @@ func (k *painter) cloth(q, n [3]float32) [3]float32 {
 	use := main
 	switch k.region.Segment() {
 	case terms.Trunk, terms.LegUpperLeft, terms.LegUpperRight:
-		if w := float32(g.hip[1]); y < w+40 && absf(n[0]) > .9 && absf(x) > 70 {
-			use = second
-		}
-		if y > float32(g.trunkPoint(0, 1035, 0)[1]) {
+		waist := float32(g.torso.at[1]+g.unit*70*g.trunk) + .06*z
+		if absf(n[0]) > .9 && absf(x) > 70 || y > waist-28 {
 			use = second
 		}
 	case terms.Head:
 		use = second
-		if h := g.head.local(mesh.Vec{float64(x), float64(y), float64(z)}); math.Abs(h[1]-172) < 4 && k.look.Headband {
+		h := g.head.local(mesh.Vec{float64(x), float64(y), float64(z)})
+		if k.look.Headband && math.Abs(h[1]-bandHeight(h[2])) < 4 {
 			use = main
 		}
 	default:
@@ -64,66 +63,72 @@ func (k *painter) cloth(q, n [3]float32) [3]float32 {
 	return c
 }
 
-// shoe returns the colour of a shoe at a point of its rest surface.
+// shoe returns the colour of a shoe at a point of its rest surface: sole, toe guard, heel counter,
+// panels and laces, laid out by model.
 func (k *painter) shoe(q, n [3]float32) [3]float32 {
 	g := &k.p.base.plan
-	p := vec3(q).Scale(1000)
+	p, nn := vec3(q).Scale(1000), vec3(n)
 	if p[0] < 0 {
-		p[0] = -p[0]
+		p[0], nn[0] = -p[0], -nn[0]
 	}
 	h := g.foot.local(p)
 	x, y, z := float32(h[0]), float32(h[1]), float32(h[2])
-	model := k.look.Shoes.Model
+	model := max(k.look.Shoes.Model, 1) - 1
 	main, panel, sole := clothTone(k.look.Shoes.Colours[0]), clothTone(k.look.Shoes.Colours[1]), clothTone(k.look.Shoes.Colours[2])
 	c := main
-	edge := 17 + float32(model%3)*3 + 2.5*float32(math.Sin(float64(z)/(14+4*float64(model%2))))
+	edge := 8 + 2*float32(model%3) + 1.8*float32(math.Sin(float64(z)/(13+5*float64(model%2))))
 	switch {
-	case y < edge:
+	case y < edge || nn[1] < -.8 && y < 20:
 		c = sole
-		if y > edge-2.2 {
-			c[0] -= 18
+		if y > edge-2 {
+			c[0] *= .75
 		}
-	case z > 118+float32(model*4%18) && y < 62:
+		if model%2 == 1 && absf(y+6) < 3 {
+			c = panel
+		}
+	case z > 148+float32(model*5%17):
 		if model%2 == 0 {
 			c = panel
 		}
-	case z < -42:
+	case z < -38-float32(model*7%13) && y < float32(shoeModels[model%ShoeModels].collar)-16:
 		if model%3 != 1 {
 			c = panel
 		}
+	case absf(x) < 23 && nn[1] > .3 && z > 34 && z < 108:
+		c = lace(c, z)
 	default:
-		c = k.shoeSide(c, panel, x, y, z, n, model)
+		if onPanel(model, y, z) {
+			c = panel
+		}
 	}
+	x, y, z = q[0]*1000, q[1]*1000, q[2]*1000
 	c[0] += 1.8*speckle(k.seed+41, x/1.6, y/1.6, z/1.6) + 1.2*speckle(k.seed+42, x/12, y/12, z/12)
 	return c
 }
 
-// shoeSide draws stripes, arcs or fields on the sides and laces on top.
-func (k *painter) shoeSide(c, panel [3]float32, x, y, z float32, n [3]float32, model int) [3]float32 {
-	if absf(x) < 21 && n[1] > .45 && z > 5 && z < 105 {
-		if math.Mod(float64(z)+1000, 13) < 4.5 {
-			return [3]float32{88, 0, 2}
-		}
-		c[0] *= .86
-		return c
+// lace returns the colour of laces and of the tongue between them at z mm before the ankle.
+func lace(c [3]float32, z float32) [3]float32 {
+	if math.Abs(math.Mod(float64(z)-44+6.25+125, 12.5)-6.25) < 3.6 {
+		return [3]float32{90, 0, 2}
 	}
-	switch model % 4 {
-	case 0:
-		if math.Mod(float64(z-.5*y)+1000, 26) < 11 {
-			return panel
-		}
-	case 1:
-		if v := y - 30 - .006*(z-10)*(z-10); v > 0 && v < 13 {
-			return panel
-		}
-	case 2:
-		if z+y < 74 && z > -30 {
-			return panel
-		}
-	default:
-		if v := absf(z-30) + absf(y-42)*1.4; v < 34 && v > 18 {
-			return panel
-		}
-	}
+	c[0] *= .8
 	return c
+}
+
+// onPanel reports whether a place on the side of a shoe lies on the coloured panel of a model: slanted
+// stripes, a rising arc, a quarter field, a diamond, or two level bands.
+func onPanel(model int, y, z float32) bool {
+	switch model % 5 {
+	case 0:
+		return z > -10 && z < 92 && math.Mod(float64(z-.6*y)+1000, 24) < 10
+	case 1:
+		v := y - 22 - .005*(z-5)*(z-5)
+		return v > 0 && v < 13
+	case 2:
+		return z+y < 84 && z > -30
+	case 3:
+		v := absf(z-40) + absf(y-30)*1.6
+		return v < 42 && v > 24
+	}
+	return y > 16 && y < 25 || y > 34 && y < 41
 }
