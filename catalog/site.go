@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 
 	"github.com/goccy/go-yaml"
 
@@ -33,6 +34,9 @@ type site struct {
 	Site    string `yaml:"site"`
 }
 
+// siteForm is a name and the four random digits that tell copies apart.
+var siteForm = regexp.MustCompile(`^.+-[0-9a-f]{4}$`)
+
 const siteIntro = "# This copy of the catalog. The site name stands in every record written here: do not change it.\n"
 
 func (s site) write(dir string) error {
@@ -58,7 +62,7 @@ func readSite(dir string) (site, error) {
 	switch {
 	case s.Format > Format:
 		return s, fmt.Errorf("%s: format %d, this program reads up to %d: a newer program is needed", siteName, s.Format, Format)
-	case s.Format < 1 || !record.ValidCode(s.Site) || !record.ValidCode(s.Catalog):
+	case s.Format < 1 || !siteForm.MatchString(s.Site) || !record.ValidCode(s.Site) || !record.ValidCode(s.Catalog):
 		return s, &DamageError{Object: siteName, Fault: fmt.Sprintf("format %d, catalog %q, site %q: not what init writes", s.Format, s.Catalog, s.Site)}
 	}
 	return s, nil

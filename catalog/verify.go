@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -149,6 +150,9 @@ func (c *Catalog) verifyOrder(rep *Report, entries []record.Entry) {
 		e := &entries[i]
 		if e.Kind == KindCreate {
 			created++
+			if !bytes.Contains(e.Open, []byte(`"`+c.ID()+`"`)) {
+				rep.fault(siteName, "names catalog %s, the first record says %s", c.ID(), e.Open)
+			}
 		}
 		for _, id := range e.After {
 			at, ok := place[id]

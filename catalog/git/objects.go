@@ -77,8 +77,11 @@ func (o *objects) refresh() error {
 		for _, p := range fresh {
 			p.close()
 		}
-		if !errors.Is(err, fs.ErrNotExist) || try == 5 { // a pack may go while we look
+		if !errors.Is(err, fs.ErrNotExist) {
 			return err
+		}
+		if try == 5 { // a pack may go while we look, but not for ever
+			return &DamageError{Object: "packs", Fault: "an index stands without its pack: " + err.Error()}
 		}
 	}
 }
