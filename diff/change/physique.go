@@ -11,8 +11,9 @@ import (
 )
 
 const (
-	broadCM2     = 150 // shape changed over this much skin of one sign is a matter of build
+	broadCM2     = 300 // shape changed over this much skin of one sign is a matter of build
 	broadRegions = 2
+	supportCM2   = 60 // the same when girths say so too
 	faceCM2      = 25 // the same on a head
 )
 
@@ -51,7 +52,7 @@ func findPhysique(r *reading) []result.Finding {
 	}
 	more := max(grown, shrunk)
 	broad := more >= float64(least) && regions >= broadRegions && min(grown, shrunk) < 0.5*more
-	if len(girths) < 2 && !broad {
+	if !broad && (len(girths) < 2 || more < supportCM2) {
 		return nil
 	}
 	f := result.Finding{Kind: string(terms.Physique), Action: string(terms.Altered), AreaCM2: more, RuledOut: []string{}}
@@ -86,7 +87,8 @@ func (r *reading) girths() (lines []string, worst float64) {
 		percent = 2.5
 	}
 	for _, m := range r.in.Measurements {
-		if m.Old == nil || m.New == nil || m.Change == nil || *m.Old == 0 || !strings.Contains(m.Name, "girth") && m.Unit != "cm3" {
+		if m.Old == nil || m.New == nil || m.Change == nil || *m.Old == 0 ||
+			strings.Contains(m.Name, "contour") || !strings.Contains(m.Name, "girth") && m.Unit != "cm3" {
 			continue
 		}
 		limit := percent / 100 * math.Abs(*m.Old)

@@ -77,7 +77,7 @@ func Compare(ctx context.Context, in Input) (*Output, error) {
 			return nil, err
 		}
 	}
-	slipMm, err := takeSlipOut(ctx, sides, detail, opt)
+	slipMm, err := takeSlipOut(ctx, detail, opt)
 	if err != nil {
 		return nil, err
 	}

@@ -34,17 +34,17 @@ type node struct {
 //
 // Two scans of one tattoo on skin that slid give rings of opposite sign; new ink on bare skin gives no
 // detail on the other side, so nothing is moved for it.
-func takeSlipOut(ctx context.Context, sides [2]*Side, detail [2]*ink, opt Options) (float64, error) {
+func takeSlipOut(ctx context.Context, detail [2]*ink, opt Options) (float64, error) {
 	var length []float64
 	var nodes [2][]node
-	for k := range sides {
+	for k := range detail {
 		var err error
-		if nodes[k], err = detail[k].displacements(ctx, detail[1-k], float32(opt.ToleranceDE00)); err != nil {
+		if nodes[k], err = detail[k].displacements(ctx, detail[1-k], detail[k].groups(k == 0, opt)); err != nil {
 			return 0, err
 		}
 	}
 	// All displacements are measured before any colour is replaced.
-	for k := range sides {
+	for k := range detail {
 		for _, n := range nodes[k] {
 			length = append(length, 1000*math.Hypot(n.by[0], n.by[1]))
 		}
@@ -58,13 +58,15 @@ func takeSlipOut(ctx context.Context, sides [2]*Side, detail [2]*ink, opt Option
 	return skin.Quantile(length, 0.5), nil
 }
 
-// displacements measures the slip at each patch that has a changed sample and detail on both sides.
-func (k *ink) displacements(ctx context.Context, other *ink, tolerance float32) ([]node, error) {
+// displacements measures the slip at each patch of skin that has a changed sample in one of the groups.
+func (k *ink) displacements(ctx context.Context, other *ink, groups [][]uint32) ([]node, error) {
 	f := k.side.Field
 	wanted := make([]bool, k.patch.Len())
-	for i, p := range k.patch.Of {
-		if p >= 0 && k.side.DE00[i] >= tolerance/2 && skinLike(f.Class[i]) {
-			wanted[p] = true
+	for _, members := range groups {
+		for _, i := range members {
+			if skinLike(f.Class[i]) {
+				wanted[k.patch.Of[i]] = true
+			}
 		}
 	}
 	var nodes []node
@@ -73,6 +75,9 @@ func (k *ink) displacements(ctx context.Context, other *ink, tolerance float32) 
 			pos, normal := k.patch.At(p)
 			nodes = append(nodes, newNode(pos, normal))
 		}
+	}
+	if len(nodes) == 0 {
+		return nil, nil
 	}
 	coarse := skin.NewGrid(f.Pos, f.Normal, slipWindowM)
 	near.Share(ctx, len(nodes), 4, func(lo, hi int) {

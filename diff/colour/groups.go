@@ -1,0 +1,146 @@
+package colour
+
+import (
+	"mien/diff/skin"
+)
+
+const (
+	// joinM joins strokes and letters of one artwork into one group.
+	joinM = 0.008
+	// leastCoherence is how far the samples of a group must agree on what changed: the length of their
+	// mean difference over the mean length of their differences. Grain and the chroma blocks of a
+	// compressed image give much less, a change of colour nearly 1.
+	leastCoherence = 0.75
+)
+
+// groups returns the sets of changed samples of one direction that are large, strong and coherent
+// enough to be a change. On skin only samples on which this direction's own side carries the detail
+// are taken: what the other side carries, the other direction reports on its own surface. Other
+// classes are reported on the new surface alone.
+func (k *ink) groups(onNew bool, opt Options) [][]uint32 {
+	f, seed := k.side.Field, float32(opt.ToleranceDE00)
+	var marked []uint32
+	for i, d := range k.side.DE00 {
+		if d < seed/2 {
+			continue
+		}
+		if skinLike(f.Class[i]) && !k.carries(i) || !skinLike(f.Class[i]) && !onNew {
+			continue
+		}
+		marked = append(marked, uint32(i))
+	}
+	var out [][]uint32
+	for _, members := range k.join(marked) {
+		members = atHalf(k.side, members, seed)
+		if areaCM2(k.side, members) >= opt.MinSpotCM2 && k.coherence(members) >= leastCoherence {
+			out = append(out, members)
+		}
+	}
+	return out
+}
+
+// coherence returns |mean difference| / mean |difference| of the members, 0 to 1.
+func (k *ink) coherence(members []uint32) float64 {
+	var sum [3]float32
+	var length float32
+	for _, i := range members {
+		for c, v := range k.delta[i] {
+			sum[c] += v
+		}
+		length += distance(k.delta[i], [3]float32{})
+	}
+	if length == 0 {
+		return 0
+	}
+	return float64(distance(sum, [3]float32{}) / length)
+}
+
+func dot(a, b [3]float32) float32 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+
+// carries reports whether the sample itself, rather than its partner, shows the detail that differs:
+// whichever stands out more from the bare skin around, or the darker one when both stand out alike.
+func (k *ink) carries(i int) bool {
+	d := k.here[i] - k.there[i]
+	size := distance(k.delta[i], [3]float32{})
+	if d > 0.3*size || -d > 0.3*size {
+		return d > 0
+	}
+	return k.delta[i][0] < 0
+}
+
+// join returns the connected groups of the marked samples: one class, at most joinM apart on the
+// surface, changed alike in colour. Groups come in the order of their first sample.
+func (i *ink) join(marked []uint32) [][]uint32 {
+	f := i.side.Field
+	p, n := make([][3]float32, len(marked)), make([][3]float32, len(marked))
+	for k, m := range marked {
+		p[k], n[k] = f.Pos[m], f.Normal[m]
+	}
+	grid := skin.NewGrid(p, n, joinM)
+	parent := make([]uint32, len(marked))
+	for k := range parent {
+		parent[k] = uint32(k)
+	}
+	find := func(k uint32) uint32 {
+		for parent[k] != k {
+			parent[k] = parent[parent[k]]
+			k = parent[k]
+		}
+		return k
+	}
+	var near []uint32
+	for k := range marked {
+		near = grid.Near(p[k], n[k], joinM, near[:0])
+		for _, j := range near {
+			if f.Class[marked[j]] != f.Class[marked[k]] || dot(i.delta[marked[j]], i.delta[marked[k]]) <= 0 {
+				continue
+			}
+			a, b := find(uint32(k)), find(j)
+			if a < b {
+				parent[b] = a
+			} else {
+				parent[a] = b
+			}
+		}
+	}
+	number := make([]int32, len(marked))
+	var groups [][]uint32
+	for k := range marked {
+		r := find(uint32(k))
+		if int(r) == k {
+			number[k] = int32(len(groups))
+			groups = append(groups, nil)
+		}
+		g := number[r]
+		groups[g] = append(groups[g], marked[k])
+	}
+	return groups
+}
+
+// atHalf keeps the members that differ by at least half of what the group's strong part does, or none
+// when no part of the group reaches seed.
+func atHalf(side *Side, members []uint32, seed float32) []uint32 {
+	v := make([]float64, len(members))
+	for k, i := range members {
+		v[k] = float64(side.DE00[i])
+	}
+	strong := skin.Quantile(v, 0.9)
+	if strong < float64(seed) {
+		return nil
+	}
+	var out []uint32
+	for _, i := range members {
+		if float64(side.DE00[i]) >= strong/2 {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+func areaCM2(side *Side, members []uint32) float64 {
+	s := 0.0
+	for _, i := range members {
+		s += float64(side.Field.AreaM2[i])
+	}
+	return s * 1e4
+}
