@@ -70,7 +70,12 @@ func Load(ctx context.Context, dir string, files []string, o Options) (*Scan, er
 		return nil, fmt.Errorf("%s: %w", dir, bare(err))
 	}
 	defer root.Close()
-	l := &loader{ctx: ctx, fsys: root.FS(), o: o}
+	return LoadFS(ctx, root.FS(), dir, files, o)
+}
+
+// LoadFS is [Load] for files of fsys; dir is what messages call the folder.
+func LoadFS(ctx context.Context, fsys fs.FS, dir string, files []string, o Options) (*Scan, error) {
+	l := &loader{ctx: ctx, fsys: fsys, o: o}
 	meshName, err := l.sort(files)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", dir, err)
@@ -214,8 +219,9 @@ func (s *Scan) setLabels() {
 	}
 }
 
-// surfaceOnly returns the bounds of everything that is not floor or support, of all when that is all.
-func surfaceOnly(m *mesh.Mesh) (lo, hi mesh.Vec) {
+// Bounds returns the least and greatest coordinates of everything in m that is not floor or support, of
+// all when that is all.
+func Bounds(m *mesh.Mesh) (lo, hi mesh.Vec) {
 	first := true
 	for t, tri := range m.Tri {
 		if m.ClassOf(t) == uint8(terms.Stand) {

@@ -55,7 +55,7 @@ func (s *Scan) setUnit(metresPerUnit float64) error {
 		}
 		return nil
 	}
-	lo, hi := surfaceOnly(s.Mesh)
+	lo, hi := Bounds(s.Mesh)
 	d := hi.Sub(lo)
 	span, known := extents[s.Part]
 	if !known {
