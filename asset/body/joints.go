@@ -3,6 +3,7 @@ package body
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"mien/asset/mesh"
 	"mien/asset/section"
@@ -23,19 +24,22 @@ type Joint struct {
 // ErrNoLabels says that a mesh has no region labels to find joints by.
 var ErrNoLabels = errors.New("mesh has no region labels")
 
-// How far the joint's centre lies from the border loop of the labels, along the child's bone towards
-// the body, as a share of the bone's length. Common practice, no source: the border of the upper arm
-// is drawn below the shoulder's cap, that of the thigh at the groin.
+// Where joints without a band of labels lie against the border loop of their segment. The head turns
+// somewhat below the border that runs from chin to nape, the thigh above and inside the groin. The upper
+// arm is as long as so many forearms (between Drillis and Contini 1966 and de Leva 1996, both from
+// memory). Common practice otherwise, no source.
 const (
-	shoulderInset = 0.0
-	hipInset      = 0.0
-	neckInset     = 0.0
+	neckBelowBorder  = 0.10 // of the head's height over the border
+	hipAboveBorder   = 0.07 // of the thigh's length
+	hipInside        = 0.10 // of the distance between the two border loops
+	upperArmForearms = 1.16
 )
 
 // Joints returns the joint centres of a labelled body, parents before children, as far as both
-// segments of a joint are present. Elbows, wrists, knees and ankles are the centre of the limb's
-// section at the middle of the band of labels around them; shoulders, hips and the neck follow from
-// the border loop between the two segments.
+// segments of a joint are present. Elbows and knees are the centre of the limb's section at the middle
+// of the band of labels around them; wrists and ankles the centre of the border loop between the two
+// segments; hips and the neck follow from that loop; a shoulder lies on the upper arm's axis, at a
+// distance from the elbow that goes by the forearm's length.
 //
 // It returns [ErrNoLabels] for a mesh without labels and an error when no joint is found.
 // Cost: O(triangles).
@@ -53,10 +57,13 @@ func Joints(m *mesh.Mesh) ([]Joint, error) {
 			continue
 		}
 		j := Joint{Name: b.joint, Child: s, Parent: b.parent, At: border[s].centre}
-		j.RadiusM = border[s].lengthM / 6.283185307179586
+		j.RadiusM = border[s].lengthM / (zigzag * 2 * math.Pi)
 		if b.band[0] != terms.NoRegion {
 			if at, r, ok := bandCentre(m, b, mid); ok {
-				j.At, j.RadiusM = at, r
+				j.RadiusM = r
+				if s < terms.PalmLeft || s > terms.PalmRight && s < terms.SoleLeft {
+					j.At = at // wrist and ankle bands end at the joint
+				}
 			}
 		}
 		out = append(out, j)
@@ -68,19 +75,56 @@ func Joints(m *mesh.Mesh) ([]Joint, error) {
 		aim(m, out, i)
 	}
 	for i := range out {
-		inset := 0.0
-		switch out[i].Child {
-		case terms.ArmUpperLeft, terms.ArmUpperRight:
-			inset = shoulderInset
-		case terms.LegUpperLeft, terms.LegUpperRight:
-			inset = hipInset
-		case terms.Head:
-			inset = neckInset
-		}
-		out[i].At = out[i].At.Sub(out[i].Axis.Scale(inset * out[i].LengthM))
-		out[i].LengthM *= 1 + inset
+		out[i].place(m, out)
+	}
+	for i := range out {
+		aim(m, out, i)
 	}
 	return out, nil
+}
+
+// place moves the joints that only have a border loop to their centre.
+func (j *Joint) place(m *mesh.Mesh, all []Joint) {
+	switch j.Child {
+	case terms.Head:
+		j.At = j.At.Sub(j.Axis.Scale(neckBelowBorder * j.LengthM))
+	case terms.LegUpperLeft, terms.LegUpperRight:
+		j.At = j.At.Sub(j.Axis.Scale(hipAboveBorder * j.LengthM))
+		if k := find(all, twin(j.Child)); k != nil && j.Child == terms.LegUpperLeft {
+			d := k.At.Sub(j.At).Scale(hipInside)
+			j.At, k.At = j.At.Add(d), k.At.Sub(d)
+		}
+	case terms.ArmUpperLeft, terms.ArmUpperRight:
+		elbow, wrist := find(all, j.Child+2), find(all, j.Child+4)
+		upper := merge(regionCentres(m), one(terms.UpperArmLeft+terms.Region(j.Child-terms.ArmUpperLeft)))
+		if elbow == nil || wrist == nil || upper.area == 0 {
+			return
+		}
+		l, ok := section.Nearest(section.Cut(m, section.NewPlane(upper.at, elbow.At.Sub(upper.at)), nil), upper.at)
+		if !ok {
+			return
+		}
+		mid := l.Centroid()
+		j.At = elbow.At.Add(mid.Sub(elbow.At).Unit().Scale(upperArmForearms * wrist.At.Sub(elbow.At).Len()))
+		j.RadiusM = 1.15 * l.Contour() / (2 * math.Pi)
+	}
+}
+
+func find(js []Joint, child terms.Segment) *Joint {
+	for i := range js {
+		if js[i].Child == child {
+			return &js[i]
+		}
+	}
+	return nil
+}
+
+// twin returns the same segment of the other side.
+func twin(s terms.Segment) terms.Segment {
+	if (s-terms.ArmUpperLeft)%2 == 0 {
+		return s + 1
+	}
+	return s - 1
 }
 
 // aim fills the axis and length of joint i's bone.
@@ -132,7 +176,7 @@ func bandCentre(m *mesh.Mesh, b bone, mid []centre) (at mesh.Vec, radiusM float6
 	if !ok {
 		return at, 0, false
 	}
-	return l.Centroid(), l.Contour() / 6.283185307179586, true
+	return l.Centroid(), l.Contour() / (2 * math.Pi), true
 }
 
 // centre is an area-weighted mean place.
@@ -169,6 +213,9 @@ func merge(mid []centre, r [2]terms.Region) centre {
 	w := a.area + b.area
 	return centre{a.at.Scale(a.area / w).Add(b.at.Scale(b.area / w)), w}
 }
+
+// zigzag is how much longer a border of labels runs along the edges of triangles than straight.
+const zigzag = 1.2
 
 // border is the loop along which a segment meets its parent.
 type border struct {

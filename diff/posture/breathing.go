@@ -5,8 +5,8 @@ import (
 	"mien/asset/terms"
 )
 
-// The breathing mode moves the rib cage along its normal, between the waist and the collar bones, more
-// in front and at the sides than at the spine. Quiet breathing moves it by 3 to 5 mm (trade fact); what
+// The breathing mode moves the rib cage along its normal, between the waist and the collar bones, and the
+// belly below it by less, the more the farther a place lies in front of the spine. Quiet breathing moves it by 3 to 5 mm (trade fact); what
 // is farther than this bound is no breath.
 const maxBreathM = 0.008
 
@@ -36,15 +36,15 @@ func (f *figure) newRibs(pivots []mesh.Vec) (r ribs) {
 // height returns p's height, 0 at the hips, 1 at the neck joint.
 func (r *ribs) height(p mesh.Vec) float64 { return p.Sub(r.foot).Dot(r.up) / r.heightM }
 
-// shape returns the breathing mode at a point with outward normal n that the trunk holds by rootShare:
+// shape returns the breathing mode at a point that the trunk holds by rootShare:
 // 1 at the fullest place of the chest's front, 0 away from the rib cage.
-func (r *ribs) shape(p, n mesh.Vec, rootShare float64) float64 {
+func (r *ribs) shape(p mesh.Vec, rootShare float64) float64 {
 	if !r.ok || rootShare == 0 {
 		return 0
 	}
 	u := r.height(p)
-	rise := smoothStep((u - 0.20) / 0.30)
-	fall := 1 - smoothStep((u-0.60)/0.25)
-	back := smoothStep((n.Dot(r.front) + 1) / 1.2) // 0 at the spine, 1 from the sides on
-	return rootShare * rise * fall * (0.3 + 0.7*back)
+	depth := p.Sub(r.foot).Dot(r.front) / r.heightM
+	chest := smoothStep((u-0.30)/0.25) * (1 - smoothStep((u-0.68)/0.18))
+	belly := 0.4 * smoothStep((u-0.10)/0.15) * (1 - smoothStep((u-0.32)/0.16))
+	return rootShare * (chest + belly) * (0.2 + 0.8*smoothStep((depth+0.15)/0.27))
 }

@@ -21,7 +21,7 @@ const (
 // newFitter samples newer about evenly, one vertex per cell of the given spacing.
 func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float64) *fitter {
 	s := &fitter{f: f, old: old, index: ix, normals: old.VertexNormals(),
-		growth: make([]float64, len(f.limbs)+1), active: make([]bool, len(f.limbs))}
+		growth: make([]float64, len(f.limbs)+2), active: make([]bool, len(f.limbs))}
 	normals := newer.VertexNormals()
 	area := make([]float64, len(newer.Pos))
 	trust := make([]float64, len(newer.Pos))
@@ -65,14 +65,24 @@ func (s *fitter) hang(newer *mesh.Mesh) {
 		p.hold = hold[s.vertex[k]]
 		p.zone, p.share = [2]int{0, 1}, [2]float64{1, 0}
 		if r.ok {
-			h := smoothStep((r.height(p.at) - 0.3) / 0.6)
-			p.share = [2]float64{1 - h, h}
+			p.zone, p.share = trunkZone(r.height(p.at))
 		}
 		if i := mainLimb(&p.hold); i > 0 {
-			p.zone[0], p.share = i+1, [2]float64{1, 0}
+			p.zone[0], p.share = i+2, [2]float64{1, 0}
 		}
-		p.breath = r.shape(p.at, p.normal, p.hold.of(0))
+		p.breath = r.shape(p.at, p.hold.of(0))
 	}
+}
+
+// trunkZone returns the two of three zones of growth, hips, ribs and shoulders, that a height of the
+// trunk lies between, and their shares.
+func trunkZone(u float64) (zone [2]int, share [2]float64) {
+	if u < 0.55 {
+		h := smoothStep((u - 0.15) / 0.40)
+		return [2]int{0, 1}, [2]float64{1 - h, h}
+	}
+	h := smoothStep((u - 0.65) / 0.30)
+	return [2]int{1, 2}, [2]float64{1 - h, h}
 }
 
 func mainLimb(h *hold) int {

@@ -173,7 +173,7 @@ func (s *fitter) unpose(newer *mesh.Mesh, m []rigid) (out [][3]float32, movedMm 
 		p := newer.At(uint32(v))
 		q := posed(&hold[v], p, m)
 		if breath != 0 {
-			b := r.shape(p, normals[v], hold[v].of(0))
+			b := r.shape(p, hold[v].of(0))
 			q = q.Sub(turnedNormal(&hold[v], normals[v], m).Scale(breath * b))
 		}
 		movedMm = max(movedMm, q.Sub(p).Len()*1000)

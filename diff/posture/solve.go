@@ -12,9 +12,10 @@ import (
 // around zero. They only matter for what the surface hardly shows, such as a forearm's roll.
 // Common practice, no source.
 const (
-	sampleSpreadM  = 0.003
-	turnSpread     = 0.35 // radians
-	pivotSpreadM   = 0.012
+	sampleSpreadM  = 0.008 // growth uneven by 1 mm over some 60 neighbouring samples
+	turnSpread     = 0.35  // radians, about an axis across the bone
+	rollSpread     = 0.05  // radians, about the bone
+	pivotSpreadM   = 0.010
 	growthSpreadM  = 0.010
 	breathSpreadM  = 0.004
 	maxPivotShiftM = 0.040
@@ -248,6 +249,7 @@ func (s *fitter) priors(a, b []float64, withBreath, withPivots bool) {
 	}
 	for i := 1; i < len(s.f.limbs); i++ {
 		w := s.f.limbs[i].turned.vector()
+		s.pullRoll(a, b, i, w)
 		for c := 0; c < 3; c++ {
 			pull(limbAt(i)+c, w[c], turnSpread)
 			pull(limbAt(i)+3+c, s.f.limbs[i].shift[c], pivotSpreadM)
@@ -266,6 +268,23 @@ func (s *fitter) priors(a, b []float64, withBreath, withPivots bool) {
 	}
 	if !withBreath {
 		pin(n - 1)
+	}
+}
+
+// pullRoll adds the pull of limb i's roll about its own bone towards zero, w being its present turn.
+func (s *fitter) pullRoll(a, b []float64, i int, w mesh.Vec) {
+	l := &s.f.limbs[i]
+	if l.seg == terms.Head || l.seg == terms.Trunk {
+		return
+	}
+	n, k := len(b), 1/(rollSpread*rollSpread)
+	u := s.f.chain(i).R.apply(l.axisNew)
+	r := w.Dot(u)
+	for x := 0; x < 3; x++ {
+		b[limbAt(i)+x] -= k * r * u[x]
+		for y := 0; y <= x; y++ {
+			a[(limbAt(i)+x)*n+limbAt(i)+y] += k * u[x] * u[y]
+		}
 	}
 }
 

@@ -15,8 +15,8 @@ type blend struct {
 
 const (
 	maxHold      = 4   // limbs that can hold one vertex
-	gateInner    = 1.6 // within so many limb radii of the bone, skin of the parent follows the child
-	gateOuter    = 2.6 // beyond so many it does not
+	gateInner    = 2.2 // within so many limb radii of the bone, skin of the parent follows the child
+	gateOuter    = 3.4 // beyond so many it does not
 	smoothRounds = 2   // of the weights over neighbouring vertices
 )
 
