@@ -52,7 +52,7 @@ func (b *base) cover(look *Look, p mesh.Vec) (mm float64, class terms.Class) {
 func (b *base) onEyeBall(h mesh.Vec) bool {
 	h[0] = math.Abs(h[0])
 	c := eyeCentre(b.face, 1)
-	return h[2] > c[2] && oval(h[0]-c[0], h[1]-c[1]+.4, 12.6, 5) < 1 && h.Sub(c).Len() < eyeBall+.35
+	return h[2] > c[2] && oval(h[0]-c[0], h[1]-c[1]+.4, 12.9, 5.6) < 1 && h.Sub(c).Len() < eyeBall+.35
 }
 
 // flesh is the growth by fat and muscle at a point. It is the stated amount where it is fullest and

@@ -21,7 +21,7 @@ const (
 // headShape shapes skull, face and ears in the head's frame.
 func headShape(s *shaper, f Face) {
 	w := 1 + .045*f.Width
-	s.ball(mesh.Vec{0, 162, -10}, mesh.Vec{75 * w, 78, 98}, 30)
+	s.ball(mesh.Vec{0, 162, -7}, mesh.Vec{75 * w, 78, 95}, 30)
 	s.ball(mesh.Vec{0, 168, 22}, mesh.Vec{66 * w, 62, 68}, 30) // forehead
 	jaw, chin, cheek := 1+.07*f.Jaw, f.Chin, f.Cheek
 	r := func(y, side, front, back, box float64) knot {
@@ -53,18 +53,18 @@ func headJaw(s *shaper, f Face, jaw float64) {
 		s.limb(mesh.Vec{side * 48 * jaw, 54, 6}, mesh.Vec{side * 60, 100, 0}, mesh.Vec{0, 0, 1}, [2]float64{12, 10}, 24,
 			[]knot{{0, c(14)}, {1, c(12)}})
 	}
-	s.swell(5+2*f.Chin, mesh.Vec{0, 13, 82}, mesh.Vec{24, 17, 24})
+	s.swell(4.5+2*f.Chin, mesh.Vec{0, 14, 84}, mesh.Vec{26, 20, 26})
 	s.swell(-5, mesh.Vec{0, 31, 92}, mesh.Vec{26, 9, 18}) // fold above the chin
 }
 
 // eye hollows the socket, closes it with lids, opens them and sets the ball in.
 func eye(s *shaper, f Face, side float64) {
 	c := eyeCentre(f, side)
-	s.swell(-13-2*f.EyeDepth, mesh.Vec{c[0] + side*1, c[1] + 2, 86}, mesh.Vec{27, 20, 28})
+	s.swell(-11-2*f.EyeDepth, mesh.Vec{c[0] + side*1, c[1] + 1, 86}, mesh.Vec{28, 21, 28})
 	s.swell(-5, mesh.Vec{c[0] - side*14, c[1] + 4, 84}, mesh.Vec{12, 14, 20}) // inner corner
 	s.ball(c, mesh.Vec{14.6, 13.6, 13.8}, 7)
 	s.swell(-2.2, mesh.Vec{c[0], c[1] + 10.5, c[2] + 11}, mesh.Vec{17, 4, 10}) // crease of the upper lid
-	s.hollow(mesh.Vec{c[0], c[1] - .4, c[2] + 13}, mesh.Vec{13.4, 4.9, 9}, 1.6)
+	s.hollow(mesh.Vec{c[0], c[1] - .4, c[2] + 13}, mesh.Vec{13.6, 5.6, 9}, 1.6)
 	s.ball(c, mesh.Vec{eyeBall, eyeBall, eyeBall}, .8)
 }
 
@@ -114,21 +114,21 @@ func nose(s *shaper, f Face) {
 }
 
 func mouth(s *shaper, f Face) {
-	half := 25 * (1 + .06*f.MouthWidth)
+	half := 26.5 * (1 + .06*f.MouthWidth)
 	full := 1 + .22*f.LipFullness
-	for _, lip := range []struct{ y, r, z, arch float64 }{{mouthHeight + 5, 5.6 * full, 85, 2}, {mouthHeight - 5.5, 6.6 * full, 84, -2.5}} {
+	for _, lip := range []struct{ y, r, z, arch float64 }{{mouthHeight + 5, 6 * full, 85.5, 2.2}, {mouthHeight - 6.2, 8.4 * full, 83, -2.6}} {
 		c := func(t, r float64) knot {
 			x := 2*t - 1
 			return knot{t, section{out: r * .9, in: r * .9, front: r, back: r * 1.4, dx: lip.arch * (1 - x*x), dz: -13 * x * x}}
 		}
 		s.limb(mesh.Vec{-half, lip.y - lip.arch, lip.z}, mesh.Vec{half, lip.y - lip.arch, lip.z}, mesh.Vec{0, 0, 1}, [2]float64{3, 3}, 5, []knot{
-			c(0, .3*lip.r), c(.2, .72*lip.r), c(.38, lip.r), c(.5, .94*lip.r), c(.62, lip.r), c(.8, .72*lip.r), c(1, .3*lip.r),
+			c(0, .34*lip.r), c(.2, .74*lip.r), c(.38, lip.r), c(.5, .95*lip.r), c(.62, lip.r), c(.8, .74*lip.r), c(1, .34*lip.r),
 		})
 	}
-	s.swell(-2.6, mesh.Vec{0, mouthHeight, 92}, mesh.Vec{half + 3, 2.6, 16}) // between the lips
+	s.swell(-2.4, mesh.Vec{0, mouthHeight, 90}, mesh.Vec{half + 5, 3.2, 22}) // between the lips
 	s.swell(-2, mesh.Vec{0, 65, 92}, mesh.Vec{5.5, 11, 14})                  // below the nose
 	for _, side := range []float64{1, -1} {
-		s.swell(-2.5, mesh.Vec{side * (half + 1), mouthHeight - 1, 76}, mesh.Vec{6, 6, 12})
+		s.swell(-1.6, mesh.Vec{side * (half + 2), mouthHeight - 1, 76}, mesh.Vec{9, 9, 16})
 		s.swell(2.5, mesh.Vec{side * 27, 60, 78}, mesh.Vec{18, 20, 20})
 	}
 }

@@ -49,7 +49,11 @@ func (p Person) Surface(ctx context.Context, look Look, capture Capture, part as
 	if step <= 0 {
 		step = cut.stepMm
 	}
-	g := newGrid(cut.field, step, capture.GridTurnDeg, capture.GridShift, cut.keep)
+	var keep func(mesh.Vec) bool
+	if cut.edge != nil {
+		keep = func(p mesh.Vec) bool { return cut.edge(p) > 0 }
+	}
+	g := newGrid(cut.field, step, capture.GridTurnDeg, capture.GridShift, keep)
 	if err := g.follow(ctx, cut.seed); err != nil {
 		return nil, fmt.Errorf("%s: %w", part, err)
 	}
@@ -63,6 +67,7 @@ func (p Person) Surface(ctx context.Context, look Look, capture Capture, part as
 		k.rest[i], k.normal[i] = cut.field.project(k.rest[i], 3)
 	}
 	k.tri = g.triangles(k.rest)
+	k.trim(step)
 	k.classify()
 	k.pose()
 	return k.surface(), nil
@@ -70,10 +75,10 @@ func (p Person) Surface(ctx context.Context, look Look, capture Capture, part as
 
 // cutting is the field of a part and how it is followed.
 type cutting struct {
-	field  *field // what the surface is taken from
-	shoes  *field // nil when barefoot
-	loose  *field // free hair and peaks, nil when there are none
-	keep   func(mesh.Vec) bool
+	field  *field                 // what the surface is taken from
+	shoes  *field                 // nil when barefoot
+	loose  *field                 // free hair and peaks, nil when there are none
+	edge   func(mesh.Vec) float64 // about the distance to where the part is cut off, positive on the part; nil for none
 	seed   mesh.Vec
 	stepMm float64
 	liftMm float64 // soles of shoes under the person
@@ -115,16 +120,23 @@ func (b *base) cutOut(part asset.Part, look *Look) (*cutting, error) {
 	case asset.PartBody:
 	case asset.PartHead:
 		c.stepMm, c.seed = headGridMm, g.head.point(mesh.Vec{0, 150, 0})
-		base := g.trunkPoint(0, 1548, -8)
-		c.keep = func(p mesh.Vec) bool { return p.Sub(base).Dot(mesh.Vec{0, 1, .3}) > 0 || c.isLoose(p) }
+		base := g.trunkPoint(0, 1546, -8)
+		c.edge = func(p mesh.Vec) float64 {
+			d := p.Sub(base)
+			e := .958*d[1] + .287*d[2] - .5*max(0, math.Abs(d[0])-58*g.unit)
+			if c.loose != nil { // free hair is kept whole
+				e = max(e, 6-c.loose.value(p))
+			}
+			return e
+		}
 	case asset.PartHandLeft, asset.PartHandRight:
 		c.stepMm, c.seed = partGridMm, side(g.hand.point(mesh.Vec{0, 50, 0}))
 		from := g.wrist.Sub(g.hand.axis[1].Scale(45 * g.unit))
-		c.keep = func(p mesh.Vec) bool { return side(p).Sub(from).Dot(g.hand.axis[1]) > 0 && side(p)[0] > 0 }
+		c.edge = func(p mesh.Vec) float64 { return side(p).Sub(from).Dot(g.hand.axis[1]) }
 	case asset.PartFootLeft, asset.PartFootRight:
 		c.stepMm, c.seed = partGridMm, side(g.foot.point(mesh.Vec{0, 30, 20}))
 		top := g.ankle[1] + 75*g.unit
-		c.keep = func(p mesh.Vec) bool { return p[1] < top && side(p)[0] > 0 }
+		c.edge = func(p mesh.Vec) float64 { return top - p[1] }
 	case asset.PartShoeLeft, asset.PartShoeRight:
 		if look.Shoes.Model == 0 {
 			return nil, fmt.Errorf("%s: the look has no shoes", part)
@@ -132,14 +144,11 @@ func (b *base) cutOut(part asset.Part, look *Look) (*cutting, error) {
 		c.field = newField(b.shoeOps(look.Shoes.Model, true))
 		c.shoes = c.field
 		c.stepMm, c.seed = partGridMm, side(g.foot.point(mesh.Vec{0, 10, 80}))
-		c.keep = func(p mesh.Vec) bool { return side(p)[0] > 0 }
 	default:
 		return nil, fmt.Errorf("part %q: allowed are body, head, hand-left, hand-right, foot-left, foot-right, shoe-left, shoe-right", part)
 	}
 	return c, nil
 }
-
-func (c *cutting) isLoose(p mesh.Vec) bool { return c.loose != nil && c.loose.value(p) < 5 }
 
 // casting is a surface in the making, in mm.
 type casting struct {
@@ -224,19 +233,16 @@ func (k *casting) pose() {
 // Source: Taubin, A signal processing approach to fair surface design, SIGGRAPH 1995.
 func (k *casting) smooth(share float64) {
 	sum, count := make([]mesh.Vec, len(k.noisy)), make([]float64, len(k.noisy))
-	turn := make([]int, len(k.noisy)) // 0 where every neighbour counts twice
 	for _, t := range k.tri {
 		for c := range t {
 			a, b := t[c], t[(c+1)%3]
 			sum[a], sum[b] = sum[a].Add(k.noisy[b]), sum[b].Add(k.noisy[a])
 			count[a]++
 			count[b]++
-			turn[a] += int(b)
-			turn[b] -= int(a)
 		}
 	}
-	for i := range k.noisy {
-		if count[i] > 0 && turn[i] == 0 {
+	for i, open := range k.rim() {
+		if count[i] > 0 && !open {
 			k.noisy[i] = k.noisy[i].Add(sum[i].Scale(1 / count[i]).Sub(k.noisy[i]).Scale(share))
 		}
 	}
