@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"crypto/cipher"
 	"crypto/rand"
 	"encoding/base64"
 	"errors"
@@ -57,27 +58,31 @@ const sealStep = 64
 // Seal encrypts body with XChaCha20-Poly1305 under a random nonce. The body is padded with spaces to a
 // multiple of 64 bytes; open is authenticated with it and not encrypted.
 func (k Key) Seal(open, body []byte) Box {
+	box := Box{Key: k.Name()}
+	rand.Read(box.Nonce[:]) // never fails: it ends the program instead
+	box.Data = k.cipher().Seal(nil, box.Nonce[:], pad(body), open)
+	return box
+}
+
+func pad(body []byte) []byte {
+	padded := bytes.Clone(body)
+	if rest := len(padded) % sealStep; rest != 0 {
+		padded = append(padded, bytes.Repeat([]byte{' '}, sealStep-rest)...)
+	}
+	return padded
+}
+
+func (k Key) cipher() cipher.AEAD {
 	aead, err := chacha20poly1305.NewX(k[:])
 	if err != nil {
 		panic("record: key of a wrong size") // the type fixes the size
 	}
-	padded := append([]byte(nil), body...)
-	if rest := len(padded) % sealStep; rest != 0 {
-		padded = append(padded, bytes.Repeat([]byte{' '}, sealStep-rest)...)
-	}
-	box := Box{Key: k.Name()}
-	rand.Read(box.Nonce[:])
-	box.Data = aead.Seal(nil, box.Nonce[:], padded, open)
-	return box
+	return aead
 }
 
 // Unseal decrypts a box made by [Key.Seal] with the same open fields. Any changed bit of either is an error.
 func (k Key) Unseal(open []byte, box Box) ([]byte, error) {
-	aead, err := chacha20poly1305.NewX(k[:])
-	if err != nil {
-		panic("record: key of a wrong size")
-	}
-	body, err := aead.Open(nil, box.Nonce[:], box.Data, open)
+	body, err := k.cipher().Open(nil, box.Nonce[:], box.Data, open)
 	if err != nil {
 		return nil, errors.New("sealed body does not match its key and open fields")
 	}
