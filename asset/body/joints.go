@@ -75,7 +75,7 @@ func Joints(m *mesh.Mesh) ([]Joint, error) {
 		aim(m, out, i)
 	}
 	for i := range out {
-		out[i].place(m, out)
+		out[i].place(m, out, mid)
 	}
 	for i := range out {
 		aim(m, out, i)
@@ -84,7 +84,7 @@ func Joints(m *mesh.Mesh) ([]Joint, error) {
 }
 
 // place moves the joints that only have a border loop to their centre.
-func (j *Joint) place(m *mesh.Mesh, all []Joint) {
+func (j *Joint) place(m *mesh.Mesh, all []Joint, mid []centre) {
 	switch j.Child {
 	case terms.Head:
 		j.At = j.At.Sub(j.Axis.Scale(neckBelowBorder * j.LengthM))
@@ -96,7 +96,7 @@ func (j *Joint) place(m *mesh.Mesh, all []Joint) {
 		}
 	case terms.ArmUpperLeft, terms.ArmUpperRight:
 		elbow, wrist := find(all, j.Child+2), find(all, j.Child+4)
-		upper := merge(regionCentres(m), one(terms.UpperArmLeft+terms.Region(j.Child-terms.ArmUpperLeft)))
+		upper := merge(mid, one(terms.UpperArmLeft+terms.Region(j.Child-terms.ArmUpperLeft)))
 		if elbow == nil || wrist == nil || upper.area == 0 {
 			return
 		}
@@ -104,8 +104,8 @@ func (j *Joint) place(m *mesh.Mesh, all []Joint) {
 		if !ok {
 			return
 		}
-		mid := l.Centroid()
-		j.At = elbow.At.Add(mid.Sub(elbow.At).Unit().Scale(upperArmForearms * wrist.At.Sub(elbow.At).Len()))
+		c := l.Centroid()
+		j.At = elbow.At.Add(c.Sub(elbow.At).Unit().Scale(upperArmForearms * wrist.At.Sub(elbow.At).Len()))
 		j.RadiusM = 1.15 * l.Contour() / (2 * math.Pi)
 	}
 }

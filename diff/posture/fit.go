@@ -15,6 +15,7 @@ const (
 	restScaleM   = 0.006
 	wideReachM   = 0.120
 	narrowReachM = 0.030
+	coarseStride = 3   // every third sample takes part in the first steps
 	leastBlend   = 1.0 // degrees from which on a joint's blend is fitted
 )
 
@@ -22,7 +23,7 @@ const (
 func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float64) *fitter {
 	s := &fitter{f: f, old: old, index: ix, normals: old.VertexNormals(),
 		growth: make([]float64, len(f.limbs)+2), active: make([]bool, len(f.limbs))}
-	normals := newer.VertexNormals()
+	s.facing = newer.VertexNormals()
 	area := make([]float64, len(newer.Pos))
 	trust := make([]float64, len(newer.Pos))
 	for t, tri := range newer.Tri {
@@ -43,7 +44,7 @@ func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float6
 		if !ok {
 			k = len(s.samples)
 			cells[c] = k
-			s.samples = append(s.samples, sample{at: newer.At(uint32(v)), normal: normals[v]})
+			s.samples = append(s.samples, sample{at: newer.At(uint32(v)), normal: s.facing[v]})
 			s.vertex = append(s.vertex, uint32(v))
 		}
 		s.samples[k].weight += trust[v] / (spacingM * spacingM)
@@ -58,11 +59,10 @@ func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float6
 // hang recomputes which limbs hold the samples, from the joints as they now lie in the new scan.
 func (s *fitter) hang(newer *mesh.Mesh) {
 	pivots := s.f.pivotsNew()
-	hold := smoothHolds(newer, s.f.holds(newer, pivots))
 	r := s.f.newRibs(pivots)
 	for k := range s.samples {
 		p := &s.samples[k]
-		p.hold = hold[s.vertex[k]]
+		p.hold = s.f.holdAt(newer, int(s.vertex[k]), pivots)
 		p.zone, p.share = [2]int{0, 1}, [2]float64{1, 0}
 		if r.ok {
 			p.zone, p.share = trunkZone(r.height(p.at))
@@ -99,6 +99,7 @@ func mainLimb(h *hold) int {
 // joints that turned, then all again under a narrow loss.
 func (s *fitter) solve(ctx context.Context, newer *mesh.Mesh) error {
 	s.hang(newer)
+	s.stride = coarseStride
 	deepest := 0
 	for i := range s.f.limbs {
 		deepest = max(deepest, s.f.depth(i))
@@ -107,24 +108,25 @@ func (s *fitter) solve(ctx context.Context, newer *mesh.Mesh) error {
 		for i := range s.f.limbs {
 			s.active[i] = s.f.depth(i) <= d
 		}
-		for range 3 {
+		for range 2 {
 			if err := s.step(ctx, wideScaleM, wideReachM, false, false); err != nil {
 				return err
 			}
 		}
 	}
-	scale := wideScaleM
-	for range 6 {
+	s.stride = 1
+	scale := wideScaleM / 2
+	for range 4 {
 		if err := s.step(ctx, scale, max(narrowReachM, 3*scale), true, scale < 0.015); err != nil {
 			return err
 		}
-		scale = max(scale*0.7, narrowScaleM)
+		scale = max(scale*0.6, narrowScaleM)
 	}
 	for range 2 {
 		s.hang(newer)
 		s.fitBlends(newer)
 		s.hang(newer)
-		for range 4 {
+		for range 2 {
 			if err := s.step(ctx, narrowScaleM, narrowReachM, true, true); err != nil {
 				return err
 			}

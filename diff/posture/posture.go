@@ -18,7 +18,7 @@ import (
 // Options of [Fit]; the zero value is the usual fit.
 type Options struct {
 	OldIndex  *near.Index // closest points of old, if the caller has them
-	SpacingMm float64     // of the points that are fitted; 0 = 13
+	SpacingMm float64     // of the points that are fitted; 0 = 15
 }
 
 // Pose is the difference of pose that [Fit] found.
@@ -57,7 +57,7 @@ const (
 // Chen and Medioni 1992; truncated loss with falling scale after Zhou, Park, Koltun 2016 (from memory).
 func Fit(ctx context.Context, old, newer *mesh.Mesh, opt Options) (*Pose, error) {
 	if opt.SpacingMm == 0 {
-		opt.SpacingMm = 13
+		opt.SpacingMm = 15
 	}
 	ix := opt.OldIndex
 	var err error
@@ -163,7 +163,6 @@ func (s *fitter) unpose(newer *mesh.Mesh, m []rigid) (out [][3]float32, movedMm 
 	pivots := s.f.pivotsNew()
 	hold := smoothHolds(newer, s.f.holds(newer, pivots))
 	r := s.f.newRibs(pivots)
-	normals := newer.VertexNormals()
 	breath := s.breath
 	if math.Abs(breath) < leastBreathM {
 		breath = 0
@@ -174,7 +173,7 @@ func (s *fitter) unpose(newer *mesh.Mesh, m []rigid) (out [][3]float32, movedMm 
 		q := posed(&hold[v], p, m)
 		if breath != 0 {
 			b := r.shape(p, hold[v].of(0))
-			q = q.Sub(turnedNormal(&hold[v], normals[v], m).Scale(breath * b))
+			q = q.Sub(turnedNormal(&hold[v], s.facing[v], m).Scale(breath * b))
 		}
 		movedMm = max(movedMm, q.Sub(p).Len()*1000)
 		out[v] = [3]float32{float32(q[0]), float32(q[1]), float32(q[2])}

@@ -39,6 +39,7 @@ type fitter struct {
 	old     *mesh.Mesh
 	index   *near.Index
 	normals []mesh.Vec // of old's vertices
+	facing  []mesh.Vec // of the new mesh's vertices
 	samples []sample
 	vertex  []uint32 // of the new mesh, by sample
 	middle  mesh.Vec // that the root turns about
@@ -46,6 +47,7 @@ type fitter struct {
 	growth []float64 // per zone, metres; never taken out
 	breath float64   // metres
 	active []bool    // limbs that take part
+	stride int       // every so many samples take part
 	pairs  []pair
 	seen   []bool // by unknown, scratch of row
 }
@@ -82,8 +84,11 @@ func (s *fitter) offset(k int) float64 {
 	return p.share[0]*s.growth[p.zone[0]] + p.share[1]*s.growth[p.zone[1]] + s.breath*p.breath
 }
 
-// takesPart reports whether every limb that holds sample k is active.
+// takesPart reports whether sample k is in use and every limb that holds it is active.
 func (s *fitter) takesPart(k int) bool {
+	if k%s.stride != 0 || s.samples[k].weight == 0 {
+		return false
+	}
 	h := &s.samples[k].hold
 	for q := uint8(0); q < h.n; q++ {
 		if !s.active[h.limb[q]] {
@@ -139,13 +144,21 @@ func robust(r, mu float64) float64 {
 	return w * w
 }
 
-// step pairs up and takes one Gauss-Newton step under the loss scale muM. withBreath frees the
+// step pairs up and takes two Gauss-Newton steps under the loss scale muM. withBreath frees the
 // breathing mode, withPivots the joint centres.
 func (s *fitter) step(ctx context.Context, muM, reachM float64, withBreath, withPivots bool) error {
-	m := s.f.motions()
-	if err := s.pairUp(ctx, m, reachM); err != nil {
+	if err := s.pairUp(ctx, s.f.motions(), reachM); err != nil {
 		return err
 	}
+	for range 2 {
+		s.improve(muM, withBreath, withPivots)
+	}
+	return nil
+}
+
+// improve takes one Gauss-Newton step against the tangent planes of the present partners.
+func (s *fitter) improve(muM float64, withBreath, withPivots bool) {
+	m := s.f.motions()
 	n := s.unknowns()
 	a, b := make([]float64, n*n), make([]float64, n)
 	row, cols := make([]float64, n), make([]int, 0, n)
@@ -173,11 +186,9 @@ func (s *fitter) step(ctx context.Context, muM, reachM float64, withBreath, with
 		}
 	}
 	s.priors(a, b, withBreath, withPivots)
-	if !solveSPD(a, b) {
-		return nil
+	if solveSPD(a, b) {
+		s.apply(b)
 	}
-	s.apply(b)
-	return nil
 }
 
 // row writes the derivative of sample k's residual by every unknown that bears on it into row, and
