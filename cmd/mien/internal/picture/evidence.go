@@ -15,8 +15,8 @@ import (
 // Sheet is the evidence for one change: the surface before, after, and the measured difference, at one
 // identical view that looks straight at it.
 type Sheet struct {
-	Before, After Scene // in one frame, metres
-	Change        Scene // the surface that the difference is drawn on, with Heat or Points
+	Before, After *Renderer // in one frame, metres
+	Change        *Renderer // the surface that the difference is drawn on, with Heat or Points
 
 	BeforeNote, AfterNote string // under the words before and after: the sessions
 	Unit                  string // of the difference: "mm" (signed) or "dE00"
@@ -58,19 +58,16 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	limit := 0.0
+	change := *s.Change
+	if change.scene.HeatMax == 0 {
+		change.heatMax = change.scene.limitNear(centre, cam.HeightM)
+	}
 	for i, p := range []struct {
-		scene      Scene
+		of         Renderer
 		word, note string
-	}{{s.Before, "before", s.BeforeNote}, {s.After, "after", s.AfterNote}, {s.Change, "difference", ""}} {
-		if i == 2 && p.scene.HeatMax == 0 {
-			p.scene.HeatMax = p.scene.limitNear(centre, cam.HeightM)
-		}
-		r, err := NewRenderer(p.scene)
-		if err != nil {
-			return nil, err
-		}
-		im, err := r.Render(ctx, cam, panel, panel)
+	}{{*s.Before, "before", s.BeforeNote}, {*s.After, "after", s.AfterNote}, {change, "difference", ""}} {
+		p.of.ground = card
+		im, err := p.of.Render(ctx, cam, panel, panel)
 		if err != nil {
 			return nil, err
 		}
@@ -78,14 +75,13 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 		draw.Draw(out, image.Rect(x, headPx, x+panel, headPx+panel), im, image.Point{}, draw.Src)
 		word.write(x, 27, p.word)
 		soft.write(x+word.width(p.word)+10, 27, p.note)
-		limit = r.HeatMax()
 	}
 	below := headPx + panel + 12
 	if err := scaleBar(out, margin, below+5, panel, float64(panel)/cam.HeightM); err != nil {
 		return nil, err
 	}
 	third := margin + 2*(panel+gap)
-	legend := Legend{Limit: limit, Unit: s.Unit, Signed: s.Unit == "mm", Unseen: s.Change.hasUnseen()}
+	legend := Legend{Limit: change.heatMax, Unit: s.Unit, Signed: s.Unit == "mm", Unseen: change.scene.hasUnseen()}
 	if _, err := legend.draw(out, third, third+panel, below); err != nil {
 		return nil, err
 	}
@@ -98,12 +94,12 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 // caption draws the lowest strip: where on the body, and what.
 func (s *Sheet) caption(ctx context.Context, out *image.RGBA, centre, normal mesh.Vec, top int) error {
 	x := margin
-	lo, hi := scan.Bounds(s.After.Mesh)
+	lo, hi := scan.Bounds(s.After.scene.Mesh)
 	d := hi.Sub(lo)
 	spot := s.Bounds[1].Sub(s.Bounds[0])
 	if spot.Len() < 0.6*d.Len() {
 		const side = footPx - 16
-		if err := locate(ctx, out, s.After.Mesh, lo, hi, centre, normal, image.Rect(x, top-4, x+side, top-4+side)); err != nil {
+		if err := locate(ctx, out, s.After.clay(), lo, hi, centre, normal, image.Rect(x, top-4, x+side, top-4+side)); err != nil {
 			return err
 		}
 		x += side + 16
@@ -129,8 +125,8 @@ func (s *Sheet) caption(ctx context.Context, out *image.RGBA, centre, normal mes
 	return nil
 }
 
-// locate draws the whole scan small, from the side that normal points to, with a mark at centre.
-func locate(ctx context.Context, out *image.RGBA, m *mesh.Mesh, lo, hi, centre, normal mesh.Vec, at image.Rectangle) error {
+// locate draws the whole surface small, from the side that normal points to, with a mark at centre.
+func locate(ctx context.Context, out *image.RGBA, r *Renderer, lo, hi, centre, normal mesh.Vec, at image.Rectangle) error {
 	best, view := math.Inf(-1), View{}
 	for _, v := range BodyViews(lo, hi) {
 		if d := v.Camera.Eye.Sub(v.Camera.Target).Unit().Dot(normal); d > best {
@@ -138,7 +134,7 @@ func locate(ctx context.Context, out *image.RGBA, m *mesh.Mesh, lo, hi, centre, 
 		}
 	}
 	side := at.Dx()
-	im, err := Render(ctx, Scene{Mesh: m}, view.Camera, side, side)
+	im, err := r.Render(ctx, view.Camera, side, side)
 	if err != nil {
 		return err
 	}
@@ -173,7 +169,7 @@ func blend(im *image.RGBA, x, y int, c [3]float32, a float64) {
 
 // frame returns the place on the surface of Change nearest to the centre, and the normal there.
 func (s *Sheet) frame() (centre, normal mesh.Vec) {
-	m := s.Change.Mesh
+	m := s.Change.scene.Mesh
 	best, at := math.Inf(1), uint32(0)
 	for i := range m.Pos {
 		d := m.At(uint32(i)).Sub(s.Centre)
@@ -189,7 +185,7 @@ func (s *Sheet) frame() (centre, normal mesh.Vec) {
 		return centre, normal
 	}
 	reach := max(0.012, 0.3*s.Bounds[1].Sub(s.Bounds[0]).Len())
-	vn := m.VertexNormals()
+	vn := s.Change.normal
 	for i := range m.Pos {
 		d := m.At(uint32(i)).Sub(centre)
 		if w := 1 - d.Dot(d)/(reach*reach); w > 0 && vn[i].Dot(vn[at]) > 0 {

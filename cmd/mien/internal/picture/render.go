@@ -32,6 +32,7 @@ type Renderer struct {
 	normal  []mesh.Vec
 	mips    []*texture.Mips
 	heatMax float64
+	ground  [3]float32 // behind the surface, linear light
 }
 
 // NewRenderer prepares a scene. It returns an error when the mesh is not sound or a slice is of the
@@ -40,28 +41,69 @@ func NewRenderer(s Scene) (*Renderer, error) {
 	if err := s.Mesh.Check(); err != nil {
 		return nil, fmt.Errorf("picture: %w", err)
 	}
-	if s.Heat != nil && len(s.Heat) != len(s.Mesh.Pos) {
-		return nil, fmt.Errorf("picture: %d values of change for %d vertices", len(s.Heat), len(s.Mesh.Pos))
-	}
-	r := &Renderer{scene: s, normal: s.Mesh.VertexNormals(), heatMax: s.HeatMax}
-	if r.heatMax == 0 {
-		for _, v := range s.Heat {
-			r.heatMax = max(r.heatMax, math.Abs(float64(v)))
-		}
-		if s.Points != nil {
-			r.heatMax = max(r.heatMax, s.Points.greatest)
-		}
-	}
-	if s.Heat == nil && s.Points == nil && s.Mesh.TriUV != nil {
+	r := &Renderer{scene: s, normal: smoothNormals(s.Mesh), ground: paper}
+	if s.Mesh.TriUV != nil {
 		made := map[*texture.Image]*texture.Mips{}
 		for _, im := range s.BaseColor {
-			if im != nil && made[im] == nil {
+			if im != nil && im.W > 0 && im.H > 0 && made[im] == nil {
 				made[im] = texture.NewMips(im)
 			}
 			r.mips = append(r.mips, made[im])
 		}
 	}
-	return r, nil
+	return r.Measured(s.Heat, s.Points, s.HeatMax)
+}
+
+// Measured returns a renderer of the same surface that shows other measured change; arguments as in
+// [Scene].
+func (r *Renderer) Measured(heat []float32, points *Points, heatMax float64) (*Renderer, error) {
+	if heat != nil && len(heat) != len(r.scene.Mesh.Pos) {
+		return nil, fmt.Errorf("picture: %d values of change for %d vertices", len(heat), len(r.scene.Mesh.Pos))
+	}
+	c := *r
+	c.scene.Heat, c.scene.Points, c.scene.HeatMax, c.heatMax = heat, points, heatMax, heatMax
+	if heatMax == 0 {
+		for _, v := range heat {
+			c.heatMax = max(c.heatMax, abs(v))
+		}
+		if points != nil {
+			c.heatMax = max(c.heatMax, points.greatest)
+		}
+	}
+	return &c, nil
+}
+
+// abs returns the magnitude of a measured value, 0 when it is not a number.
+func abs(v float32) float64 {
+	if v != v {
+		return 0
+	}
+	return math.Abs(float64(v))
+}
+
+// clay returns a renderer of the same surface without colour or change.
+func (r *Renderer) clay() *Renderer {
+	c := *r
+	c.mips, c.scene.Heat, c.scene.Points, c.scene.Even = nil, nil, nil, false
+	return &c
+}
+
+// smoothNormals returns the area-weighted normal of every position: fast, and fine for pictures.
+func smoothNormals(m *mesh.Mesh) []mesh.Vec {
+	out := make([]mesh.Vec, len(m.Pos))
+	for t, c := range m.Tri {
+		p, q, r := m.Corner(t)
+		n := q.Sub(p).Cross(r.Sub(p))
+		for _, i := range c {
+			out[i][0] += n[0]
+			out[i][1] += n[1]
+			out[i][2] += n[2]
+		}
+	}
+	for i := range out {
+		out[i] = out[i].Unit()
+	}
+	return out
 }
 
 // HeatMax returns the value of the end colours.
@@ -78,7 +120,7 @@ func Render(ctx context.Context, s Scene, cam Camera, w, h int) (*image.RGBA, er
 
 const oversample = 2 // samples a pixel, each way
 
-// Render draws the scene as seen by cam, w by h pixels, on paper.
+// Render draws the scene as seen by cam, w by h pixels.
 func (r *Renderer) Render(ctx context.Context, cam Camera, w, h int) (*image.RGBA, error) {
 	if w < 1 || h < 1 || w > 8192 || h > 8192 {
 		return nil, fmt.Errorf("picture: %d by %d pixels, allowed are 1 to 8192", w, h)
@@ -95,9 +137,9 @@ func (r *Renderer) Render(ctx context.Context, cam Camera, w, h int) (*image.RGB
 				var sum [3]float32
 				for k := 0; k < oversample*oversample; k++ {
 					px, py := x*oversample+k%oversample, y*oversample+k/oversample
-					c := paper
+					c := r.ground
 					if s.tri[py*s.w+px] >= 0 {
-						c = r.shade(s, px, py, shade[py*s.w+px])
+						c = r.shade(s, px, py, shade[y*w+x])
 					}
 					for i := range sum {
 						sum[i] += c[i]

@@ -10,6 +10,7 @@ import (
 // Colours of the sheet, linear light.
 var (
 	paper  = texture.LinearFromLab(texture.Lab{95.5, -0.2, 4.5})
+	card   = texture.LinearFromLab(texture.Lab{98, -0.1, 1.8}) // the ground of a panel that crops
 	clay   = texture.LinearFromLab(texture.Lab{80, 2, 8})
 	inside = texture.LinearFromLab(texture.Lab{55, 1, 6}) // the back of a surface: an open scan's hollow
 	inkCol = texture.LinearFromLab(texture.Lab{24, 1, 4})
@@ -85,7 +86,7 @@ func (r *Renderer) heat(v float64, x, y int) [3]float32 {
 // that hollows see less of.
 func (r *Renderer) light(n mesh.Vec, open float32) float32 {
 	if r.scene.Even {
-		return float32(0.62+0.38*math.Max(0, n[2])) * (0.6 + 0.4*open)
+		return float32(0.48+0.52*math.Max(0, 0.92*n[2]+0.25*n[1])) * (0.6 + 0.4*open)
 	}
 	key := math.Max(0, (n.Dot(keyLight)+0.15)/1.15)
 	fill := math.Max(0, n.Dot(fillLight))
