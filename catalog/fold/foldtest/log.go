@@ -28,8 +28,10 @@ func New(site string, d day.Day) *Log {
 	return l
 }
 
-// On sets the clock to noon UTC of d.
-func (l *Log) On(d day.Day) { l.NowMs = d.Time().Add(12 * time.Hour).UnixMilli() }
+// On sets the clock to noon UTC of d. Like a hybrid clock it never goes back.
+func (l *Log) On(d day.Day) {
+	l.NowMs = max(l.NowMs, d.Time().Add(12*time.Hour).UnixMilli())
+}
 
 // LoseKey makes the sealed bodies of a subject's records unreadable from now on.
 func (l *Log) LoseKey(subject string) {
