@@ -273,9 +273,6 @@ func (g *growth) turn(c *chart, density float64) {
 		sin, cos := math.Sincos(angle)
 		lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 		step := max(1, len(c.tri)/400)
-		if k == 15 {
-			step = 1
-		}
 		for i := 0; i < len(c.tri); i += step {
 			for _, v := range g.m.Tri[c.tri[i]] {
 				p := vec3(g.shape[v])

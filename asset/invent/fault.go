@@ -106,14 +106,35 @@ func anyNear(s *Surface, at mesh.Vec) bool {
 func sheeted(p Person, m *mesh.Mesh, s *Surface) *mesh.Mesh {
 	g := &p.base.plan
 	top := g.head.point(mesh.Vec{0, 212, 0})[1] / 1000
-	out := without(m, func(t int) bool {
-		a := s.Anchor[m.Tri[t][0]]
-		return float64(a[1]) > top || float64(a[1]) < 0.012 && s.AnchorNormal[m.Tri[t][0]][1] < -0.5
-	})
+	gone := make([]bool, len(m.Tri))
+	for t, tri := range m.Tri {
+		a := s.Anchor[tri[0]]
+		gone[t] = float64(a[1]) > top || a[1] < 0.012 && s.AnchorNormal[tri[0]][1] < -0.5
+	}
+	across := acrossEdges(m)
+	for smoothed := false; !smoothed; {
+		// Where two edges of the cut touch at a point, the triangles around it go too: every loop
+		// of the boundary is then a simple one.
+		rims := make([]uint8, len(m.Pos))
+		for t, tri := range m.Tri {
+			for k, o := range across[t] {
+				if !gone[t] && (o < 0 || gone[o]) {
+					rims[tri[k]]++
+				}
+			}
+		}
+		smoothed = true
+		for t, tri := range m.Tri {
+			if !gone[t] && (rims[tri[0]] > 1 || rims[tri[1]] > 1 || rims[tri[2]] > 1) {
+				gone[t], smoothed = true, false
+			}
+		}
+	}
+	out := without(m, func(t int) bool { return gone[t] })
 	return closed(out, len(m.Tri)-len(out.Tri))
 }
 
-// closed fans a sheet over every boundary loop of m of at least 8 edges, except when nothing was cut.
+// closed fans a sheet over every boundary loop of m, except when nothing was cut.
 func closed(m *mesh.Mesh, cut int) *mesh.Mesh {
 	if cut == 0 {
 		return m
@@ -138,7 +159,7 @@ func closed(m *mesh.Mesh, cut int) *mesh.Mesh {
 			loop = append(loop, v)
 			v, next[v] = uint32(next[v]-1), 0
 		}
-		if len(loop) < 8 {
+		if len(loop) < 3 {
 			continue
 		}
 		var middle mesh.Vec

@@ -16,16 +16,17 @@ type decal struct {
 	reach    float64    // farthest that the mask goes from its centre in space, m
 }
 
-// drawn returns the ink as a decal on the person, against the base skin of their tone.
-func (p Person) drawn(ink Ink) decal {
-	d := newDecal(p.Place(ink.Region, ink.AlongCM, ink.AroundCM), ink.TurnDeg, artwork(p.Family, ink))
+// drawn returns the ink as a decal on the person, against the base skin of their tone, with edges that
+// fade over softCM.
+func (p Person) drawn(ink Ink, softCM float64) decal {
+	d := newDecal(p.Place(ink.Region, ink.AlongCM, ink.AroundCM), ink.TurnDeg, artwork(p.Family, ink, softCM))
 	d.shift = inkShift(p.skin(), ink)
 	return d
 }
 
 // scarred returns a scar as a decal.
-func (p Person) scarred(s Scar) decal {
-	c := newCanvas(s.LengthCM+0.4, 0.9+s.WidthMm/10)
+func (p Person) scarred(s Scar, softCM float64) decal {
+	c := newCanvas(s.LengthCM+0.4, 0.9+s.WidthMm/10, softCM)
 	bend := 0.08 * s.LengthCM
 	c.curve(s.WidthMm/10, 12, func(t float64) point {
 		return point{s.LengthCM * (t - .5), min(bend, 0.3) * math.Sin(math.Pi*t)}
@@ -102,7 +103,7 @@ func thinned(skin, pigment texture.Lab, share float64) texture.Lab {
 // InkAreaCM2 returns the area of inked skin on a surface of the person: the integral of the mask over
 // its skin triangles, on the shape without noise. Half-covered edges count half.
 func (p Person) InkAreaCM2(s *Surface, ink Ink) float64 {
-	d := p.drawn(ink)
+	d := p.drawn(ink, 0)
 	var sum float64
 	eachSkin(s, d.at.CentreM, d.reach, func(_ int, area float64, q, n [3]float32) {
 		sum += area * float64(d.cover(q, n))
@@ -118,7 +119,7 @@ func eachSkin(s *Surface, near mesh.Vec, reach float64, f func(t int, areaM2 flo
 			continue
 		}
 		a, b, c := s.Anchor[tri[0]], s.Anchor[tri[1]], s.Anchor[tri[2]]
-		size := max(apart(a, b), apart(b, c), apart(c, a))
+		size := max(gap(a, b), gap(b, c), gap(c, a))
 		if vec3(a).Sub(near).Len() > reach+size {
 			continue
 		}
@@ -141,7 +142,7 @@ func eachSkin(s *Surface, near mesh.Vec, reach float64, f func(t int, areaM2 flo
 	}
 }
 
-func apart(a, b [3]float32) float64 { return vec3(a).Sub(vec3(b)).Len() }
+func gap(a, b [3]float32) float64 { return vec3(a).Sub(vec3(b)).Len() }
 
 // blend3 mixes three points by the weights of the second and third.
 func blend3(a, b, c [3]float32, wb, wc float32) [3]float32 {

@@ -13,10 +13,11 @@ type canvas struct {
 
 type point [2]float64
 
-func newCanvas(widthCM, heightCM float64) *canvas {
+// newCanvas returns an empty mask whose edges fade over softCM, at least about 1 mm.
+func newCanvas(widthCM, heightCM, softCM float64) *canvas {
 	// About twelve cells a centimetre; a large piece is drawn coarser.
 	per := min(12, 360/max(widthCM, heightCM))
-	c := &canvas{w: int(widthCM*per) + 3, h: int(heightCM*per) + 3, perCM: per, spread: max(0.05, 0.6/per)}
+	c := &canvas{w: int(widthCM*per) + 3, h: int(heightCM*per) + 3, perCM: per, spread: max(0.05, 0.6/per, softCM/2)}
 	c.cover = make([]float32, c.w*c.h)
 	return c
 }

@@ -4,8 +4,9 @@ import "math"
 
 // artwork draws an ink's mask: of the tuning family bands, stars, waves, script and chevrons, of the
 // report family leaves, nets, rings, lettering and feathers. The last digit of Motif picks the kind,
-// the rest how it is drawn. An extended artwork is the same one with further pieces at its ends.
-func artwork(family Family, ink Ink) *canvas {
+// the rest how it is drawn. An extended artwork is the same one with further pieces at its ends. Edges fade over
+// softCM, so that a picture of coarse texels can carry it.
+func artwork(family Family, ink Ink, softCM float64) *canvas {
 	size := ink.SizeCM
 	width := size * (1 + 0.62*float64(ink.Extended))
 	height := size
@@ -13,7 +14,7 @@ func artwork(family Family, ink Ink) *canvas {
 	if family == Tuning && kind == 3 || family == Report && kind == 3 {
 		height = size * 0.55
 	}
-	c := newCanvas(width, height)
+	c := newCanvas(width, height, softCM)
 	draw := [2][5]func(*canvas, float64, *random){
 		{drawBands, drawStar, drawWaves, drawScript, drawChevrons},
 		{drawLeaf, drawNet, drawRings, drawLettering, drawFeather},

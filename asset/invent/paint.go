@@ -18,6 +18,7 @@ type painter struct {
 	cap  *Capture
 
 	tone   texture.Lab
+	fine   float32 // strength of detail of about 1 mm: 0 where texels are too coarse for it
 	seed   uint32
 	anchor [][3]float32 // after slip
 	normal []mesh.Vec   // of the posed surface
@@ -40,8 +41,9 @@ type painter struct {
 	expose [3]float32    // to the sun
 }
 
-func newPainter(p Person, look Look, cap *Capture, s *Surface) *painter {
+func newPainter(p Person, look Look, cap *Capture, s *Surface, texelMm float64) *painter {
 	k := &painter{p: p, look: look, s: s, cap: cap, tone: p.skin(), seed: uint32(mix(p.Seed)), tri: -1}
+	k.fine = rise(1.7, 0.8, float32(texelMm))
 	k.hair = hairTones[p.Hair%hairColours]
 	k.face = newFaceMarks(p)
 	k.anchor = slipped(p, cap, s)
@@ -54,13 +56,13 @@ func newPainter(p Person, look Look, cap *Capture, s *Surface) *painter {
 	}
 	for _, ink := range look.Ink {
 		if ink.Contrast > 0 && ink.SizeCM > 0 {
-			k.decals = append(k.decals, p.drawn(ink))
+			k.decals = append(k.decals, p.drawn(ink, texelMm/10))
 		}
 	}
 	for _, scar := range look.Scars {
-		k.decals = append(k.decals, p.scarred(scar))
+		k.decals = append(k.decals, p.scarred(scar, texelMm/10))
 	}
-	k.decals = append(k.decals, p.moles()...)
+	k.decals = append(k.decals, p.moles(texelMm/10)...)
 	return k
 }
 
@@ -119,7 +121,7 @@ func (k *painter) take(t int) {
 		return
 	}
 	a := vec3(k.q[0])
-	size := max(apart(k.q[0], k.q[1]), apart(k.q[1], k.q[2]), apart(k.q[2], k.q[0]))
+	size := max(gap(k.q[0], k.q[1]), gap(k.q[1], k.q[2]), gap(k.q[2], k.q[0]))
 	for i := range k.decals {
 		d := &k.decals[i]
 		if far := d.reach + size; a.Sub(d.at.CentreM).Dot(a.Sub(d.at.CentreM)) < far*far {
@@ -231,7 +233,7 @@ func (p Person) Paint(ctx context.Context, look Look, cap Capture, s *Surface) (
 	if err := layOut(ctx, s.Mesh, s.Clean, size, cap.AtlasSeed, p.Family); err != nil {
 		return nil, err
 	}
-	b, err := bake(ctx, s.Mesh, size, newPainter(p, look, &cap, s).at)
+	b, err := bake(ctx, s.Mesh, size, newPainter(p, look, &cap, s, texelMm(s, size)).at)
 	if err != nil {
 		return nil, err
 	}
@@ -239,3 +241,17 @@ func (p Person) Paint(ctx context.Context, look Look, cap Capture, s *Surface) (
 }
 
 func vec3(p [3]float32) mesh.Vec { return mesh.Vec{float64(p[0]), float64(p[1]), float64(p[2])} }
+
+// texelMm is the side of a texel on the surface, where the atlas is laid out on size by size texels.
+func texelMm(s *Surface, size int) float64 {
+	var space, flat float64
+	for t, uv := range s.Mesh.TriUV {
+		a, b, c := s.Mesh.UV[uv[0]], s.Mesh.UV[uv[1]], s.Mesh.UV[uv[2]]
+		flat += math.Abs(float64((b[0]-a[0])*(c[1]-a[1])-(b[1]-a[1])*(c[0]-a[0]))) / 2
+		space += triangleArea(s, t)
+	}
+	if flat == 0 {
+		return 0
+	}
+	return 1000 * math.Sqrt(space/flat) / float64(size)
+}

@@ -129,7 +129,7 @@ func (k *painter) beardShade(c *[3]float32, q [3]float32, x, y, z float32) {
 	strength := float32(0.06)
 	switch k.look.Beard {
 	case Stubble:
-		strength = 0.34 + 0.3*speckle(k.seed+13, q[0]*820, q[1]*820, q[2]*820)
+		strength = 0.34 + 0.3*k.fine*speckle(k.seed+13, q[0]*820, q[1]*820, q[2]*820)
 	case ShortBeard, FullBeard:
 		strength = 0.6
 	}

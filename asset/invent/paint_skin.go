@@ -30,7 +30,7 @@ func (k *painter) skinAt(q, n [3]float32, exposed float32) [3]float32 {
 	mottle := speckle(k.seed+2, x/5, y/5, z/5)
 	pore := speckle(k.seed+3, x/1.7, y/1.7, z/1.7)
 	c := [3]float32{
-		float32(k.tone[0]) + 2.0*slow - 0.7*blood + 1.2*mottle + 1.3*pore,
+		float32(k.tone[0]) + 2.0*slow - 0.7*blood + 1.2*mottle + 1.3*k.fine*pore,
 		float32(k.tone[1]) + 0.5*slow + 1.9*blood + 0.5*mottle,
 		float32(k.tone[2]) + 0.9*slow - 0.6*blood + 0.3*mottle,
 	}
@@ -144,7 +144,7 @@ func (k *painter) exposure(q [3]float32, region terms.Region) float32 {
 }
 
 // moles returns the small dark marks that a person was born with: part of who they are.
-func (p Person) moles() []decal {
+func (p Person) moles(softCM float64) []decal {
 	r := newRandom(p.Seed, "moles")
 	places := [...]terms.Region{
 		terms.ForearmLeft, terms.ForearmRight, terms.UpperArmLeft, terms.UpperArmRight, terms.Chest, terms.BackUpper,
@@ -157,7 +157,7 @@ func (p Person) moles() []decal {
 		if region == terms.CheekLeft || region == terms.CheekRight {
 			along, around, size = along*.3, around*.3, size*.7
 		}
-		c := newCanvas(size+.3, size+.3)
+		c := newCanvas(size+.3, size+.3, softCM)
 		c.disc(point{}, size/2)
 		d := newDecal(p.Place(region, along, around), 0, c)
 		deep := float32(r.between(.5, 1))

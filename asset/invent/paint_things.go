@@ -28,7 +28,7 @@ func (k *painter) strands(q [3]float32) [3]float32 {
 	if k.look.Hair == Curly {
 		long = 3
 	}
-	v := speckle(k.seed+21, x/1.8, y/long, z/1.8)
+	v := k.fine * speckle(k.seed+21, x/1.8, y/long, z/1.8)
 	lock := speckle(k.seed+22, x/9, y/28, z/9)
 	light := 1 + .35*v + .25*lock
 	return [3]float32{float32(k.hair[0]) * light, float32(k.hair[1]) * (.9 + .2*v), float32(k.hair[2]) * light}
@@ -59,7 +59,7 @@ func (k *painter) cloth(q, n [3]float32) [3]float32 {
 		use = second
 	}
 	c := clothTone(use)
-	c[0] += 2.2*speckle(k.seed+31, x/1.3, y/1.3, z/1.3) + 1.6*speckle(k.seed+32, x/20, y/20, z/20)
+	c[0] += 2.2*k.fine*speckle(k.seed+31, x/1.3, y/1.3, z/1.3) + 1.6*speckle(k.seed+32, x/20, y/20, z/20)
 	return c
 }
 
@@ -102,7 +102,7 @@ func (k *painter) shoe(q, n [3]float32) [3]float32 {
 		}
 	}
 	x, y, z = q[0]*1000, q[1]*1000, q[2]*1000
-	c[0] += 1.8*speckle(k.seed+41, x/1.6, y/1.6, z/1.6) + 1.2*speckle(k.seed+42, x/12, y/12, z/12)
+	c[0] += 1.8*k.fine*speckle(k.seed+41, x/1.6, y/1.6, z/1.6) + 1.2*speckle(k.seed+42, x/12, y/12, z/12)
 	return c
 }
 
