@@ -9,20 +9,31 @@ import (
 func (f *figure) pivotBlends() {
 	for i := 1; i < len(f.limbs); i++ {
 		l := &f.limbs[i]
-		half := 0.9 * l.radiusM
-		l.blend = blend{dir: f.bandDirections(i)[0], half: min(max(half, 0.02), 0.07)}
+		l.blend = blend{dir: f.bandDirections(i)[0], half: min(max(0.9*l.radiusM, 0.02), 0.07)}
+		if l.seg == terms.ArmUpperLeft || l.seg == terms.ArmUpperRight {
+			l.blend.at = -0.5 * l.radiusM // the armhole lies inside the joint
+		}
 	}
 }
 
-// choices returns the blends that are tried at joint i: a few directions, places and widths, in a fixed
-// order.
-func (f *figure) choices(i int) (out []blend) {
+// choices returns the blends that are tried at joint i in one sweep of the search from blend b:
+// directions and places, then widths, then places more finely; always in the same order.
+func (f *figure) choices(i int, b blend, sweep int) (out []blend) {
 	r := f.limbs[i].radiusM
-	for _, dir := range f.bandDirections(i) {
-		for _, at := range []float64{0, -0.4, 0.4, -0.8, 0.8} {
-			for _, half := range []float64{0.9, 0.6, 1.2} {
-				out = append(out, blend{dir: dir, at: at * r, half: half * r})
+	switch sweep {
+	case 0:
+		for _, dir := range f.bandDirections(i) {
+			for _, at := range []float64{0, -0.3, 0.3, -0.6, 0.6, -0.9} {
+				out = append(out, blend{dir: dir, at: at * r, half: b.half})
 			}
+		}
+	case 1:
+		for _, half := range []float64{0.5, 0.7, 0.9, 1.1, 1.4} {
+			out = append(out, blend{dir: b.dir, at: b.at, half: half * r})
+		}
+	default:
+		for _, d := range []float64{-0.15, 0.15} {
+			out = append(out, blend{dir: b.dir, at: b.at + d*r, half: b.half})
 		}
 	}
 	return out
@@ -38,7 +49,7 @@ func (f *figure) bandDirections(i int) []mesh.Vec {
 	switch l.seg {
 	case terms.ArmUpperLeft, terms.ArmUpperRight:
 		out := f.outward(i)
-		return []mesh.Vec{tilt(out, up, 0.35), out, tilt(out, l.axisNew, 0.8), l.axisNew}
+		return []mesh.Vec{tilt(out, up, 0.2), out, tilt(out, up, 0.4), tilt(out, l.axisNew, 0.3), tilt(out, l.axisNew, 0.8), l.axisNew}
 	case terms.LegUpperLeft, terms.LegUpperRight:
 		return []mesh.Vec{tilt(l.axisNew, f.outward(i), 0.3), l.axisNew, tilt(l.axisNew, f.outward(i), 0.7)}
 	case terms.Head, terms.Trunk:

@@ -167,9 +167,11 @@ func (s *fitter) fitBlends(newer *mesh.Mesh) {
 		}
 		best := l.blend
 		least := cost(best)
-		for _, b := range s.f.choices(i) {
-			if c := cost(b); c < least*0.98 {
-				best, least = b, c
+		for sweep := range 3 {
+			for _, b := range s.f.choices(i, best, sweep) {
+				if c := cost(b); c < least*0.995 {
+					best, least = b, c
+				}
 			}
 		}
 		l.blend = best
