@@ -91,9 +91,10 @@ type comparison struct {
 	detail *Detail
 
 	trusted    bool
-	scaled     bool        // the new scan as a whole is of another size
-	oldMesh    *mesh.Mesh  // labelled as well as can be
-	posedMesh  *mesh.Mesh  // new in the old frame, posture as captured
+	scaled     bool       // the new scan as a whole is of another size
+	oldMesh    *mesh.Mesh // labelled as well as can be
+	posedMesh  *mesh.Mesh // new in the old frame, posture as captured
+	allowed    *allowance
 	shapeSpots []shapeSpot // in the order of res.Spots
 	colourOut  *colour.Output
 }

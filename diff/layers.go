@@ -6,8 +6,10 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 
 	"mien/asset/measure"
+	"mien/asset/terms"
 	"mien/diff/change"
 	"mien/diff/colour"
 	"mien/diff/result"
@@ -17,6 +19,7 @@ import (
 const (
 	colourBodyMm = 2.0 // spacing of colour samples on a body
 	colourHeadMm = 1.5
+	hiddenShare  = 0.05 // of a measure's surface under hair, above which it is not compared
 )
 
 // colour compares base colours on a denser sampling of the same two surfaces.
@@ -102,6 +105,10 @@ func (c *comparison) measures(ctx context.Context) error {
 			m.New = &after[i].Value
 		}
 		if b.OK && after[i].OK {
+			if c.hidden(b.Name) {
+				c.res.Measurements = append(c.res.Measurements, m)
+				continue
+			}
 			change, least := after[i].Value-b.Value, c.detectable(b)
 			m.Change, m.Detectable = &change, &least
 			if verdict == result.NotCompared {
@@ -118,6 +125,38 @@ func (c *comparison) measures(ctx context.Context) error {
 	}
 	c.res.Layers.Measures = verdict
 	return nil
+}
+
+// hidden reports whether hair or a beard covers enough of what a measure runs over, on one scan only or
+// on both, that the measure says nothing about the body.
+func (c *comparison) hidden(measure string) bool {
+	var counts func(r terms.Region) bool
+	switch {
+	case strings.HasPrefix(measure, "neck"):
+		counts = func(r terms.Region) bool {
+			return r == terms.NeckFront || r == terms.NeckBack || r == terms.Chin || r == terms.JawLeft || r == terms.JawRight
+		}
+	case strings.HasPrefix(measure, "head"), measure == "volume-head", measure == "stature":
+		counts = func(r terms.Region) bool { return r.Segment() == terms.Head }
+	default:
+		return false
+	}
+	for _, f := range []*surface.Field{c.detail.NewToOld, c.detail.OldToNew} {
+		var all, covered float64
+		for i, r := range f.Region {
+			if !counts(terms.Region(r)) {
+				continue
+			}
+			all += float64(f.AreaM2[i])
+			if f.State[i] == surface.Unlike || f.Class[i] == uint8(terms.HairClass) {
+				covered += float64(f.AreaM2[i])
+			}
+		}
+		if covered > hiddenShare*all {
+			return true
+		}
+	}
+	return false
 }
 
 // detectable is the least change of a measure that counts. A volume takes in the noise of two cuts and

@@ -11,11 +11,12 @@ import (
 )
 
 const (
-	bodyMm     = 4   // spacing of samples on a body
-	headMm     = 2   // on a head, hand or foot
-	smallM2    = 0.5 // surface up to this area counts as a head, hand or foot
-	markSigmas = 3   // standard deviations above which a sample may belong to a spot
-	worstMm    = 4   // a detection limit above this leaves small changes undecided
+	bodyMm      = 4   // spacing of samples on a body
+	headMm      = 2   // on a head, hand or foot
+	smallM2     = 0.5 // surface up to this area counts as a head, hand or foot
+	markSigmas  = 3   // standard deviations above which a sample may belong to a spot
+	bridgeShare = .6  // of the least change: what joins two parts of one spot
+	worstMm     = 4   // a detection limit above this leaves small changes undecided
 )
 
 // shapeSpot is a spot with where it was found.
@@ -50,6 +51,7 @@ func (c *comparison) shape(ctx context.Context) (err error) {
 		layer.SlideMm = &v
 	}
 
+	c.allowed = c.allow()
 	grown, limitNew, err := c.direction(ctx, d.NewToOld, true)
 	if err != nil {
 		return err
@@ -114,16 +116,20 @@ func (c *comparison) direction(ctx context.Context, f *surface.Field, onNew bool
 	} else {
 		d.SmoothOldMm = smooth
 	}
-	mark := make([]bool, f.Len())
+	mark, bridge := make([]bool, f.Len()), make([]bool, f.Len())
 	for i := range mark {
 		v := float64(smooth[i])
 		if !seen[i] || onNew != (v > 0) {
 			continue
 		}
-		mark[i] = math.Abs(v) > c.limitAt(f, i, noise)
+		least := max(c.limitAt(f, i, noise), c.allowed.at(f, i, onNew))
+		mark[i] = math.Abs(v) > least
+		bridge[i] = math.Abs(v) > bridgeShare*least
 	}
 	limit = max(c.set.ToleranceMm, markSigmas*noise.SigmaMm)
-	all, err := surface.Spots(ctx, f, mark, smooth, f.DistMm, surface.SpotOptions{Layer: result.Shape, MinCM2: c.set.MinSpotCM2})
+	all, err := surface.Spots(ctx, f, mark, smooth, f.DistMm, surface.SpotOptions{
+		Layer: result.Shape, MinCM2: c.set.MinSpotCM2, Bridge: bridge,
+	})
 	if err != nil {
 		return nil, 0, err
 	}

@@ -9,11 +9,15 @@ import "mien/asset/mesh"
 // Source: the cases are those of Ericson, Real-Time Collision Detection (2005), 5.1.5.
 func triangleDist2(c *[9]float32, p mesh.Vec) float64 {
 	t := split(c, p)
+	in, _, _, ok := t.inside()
+	if ok && t.wide() {
+		return in // no edge can be nearer
+	}
 	d01, _ := segment(t.e0, t.a, t.e0e0, t.e0a)
 	d12, _ := segment(t.e1, t.b, t.e1e1, t.e1b)
 	d20, _ := segment(t.e2, t.a, t.e2e2, t.e2a)
 	d := min(d01, d12, d20)
-	if in, _, _, ok := t.inside(); ok && in < d {
+	if ok && in < d {
 		d = in
 	}
 	return d
@@ -22,6 +26,9 @@ func triangleDist2(c *[9]float32, p mesh.Vec) float64 {
 // triangleWeights returns the feature that triangleDist2 chose and the weights of corners 1 and 2.
 func triangleWeights(c *[9]float32, p mesh.Vec) (on Feature, v, w float64) {
 	t := split(c, p)
+	if _, v, w, ok := t.inside(); ok && t.wide() {
+		return Face, v, w
+	}
 	best, s := segment(t.e0, t.a, t.e0e0, t.e0a)
 	on, v, w = edgeFeature(s, Edge01, Corner0, Corner1), s, 0
 	if d, s := segment(t.e1, t.b, t.e1e1, t.e1b); d < best {
@@ -78,6 +85,12 @@ func segment(e, a mesh.Vec, ee, ea float64) (d2, s float64) {
 	}
 	x, y, z := a[0]-s*e[0], a[1]-s*e[1], a[2]-s*e[2]
 	return x*x + y*y + z*z, s
+}
+
+// wide reports whether the corner angle is far from 0 and 180 degrees, so that the foot point is exact
+// to rounding.
+func (t *parts) wide() bool {
+	return t.e0e0*t.e2e2-t.e0e2*t.e0e2 > 1e-4*t.e0e0*t.e2e2
 }
 
 // inside returns squared distance and weights of the foot point when it lies within the triangle.

@@ -13,7 +13,7 @@ import (
 
 // Options of [Rigid]. The zero value is fine.
 type Options struct {
-	Samples int // of the new surface for the last steps; default 5000
+	Samples int // of the new surface for the last steps; default 3000
 }
 
 // Alignment is the motion of new points into the old frame and what is known about it.
@@ -58,7 +58,7 @@ func Rigid(ctx context.Context, old, new *mesh.Mesh, o Options) (*Alignment, err
 // Sides is [Rigid] on surfaces that are already indexed.
 func Sides(ctx context.Context, old, new *surface.Side, o Options) (*Alignment, error) {
 	if o.Samples <= 0 {
-		o.Samples = 5000
+		o.Samples = 3000
 	}
 	a := &Alignment{UnitRatio: UnitRatio(old.Mesh, new.Mesh), SameTopology: SameTopology(old.Mesh, new.Mesh)}
 	c, target := newCloud(new, o.Samples), newCloud(old, 1000)
@@ -68,7 +68,7 @@ func Sides(ctx context.Context, old, new *surface.Side, o Options) (*Alignment, 
 	if err != nil {
 		return nil, err
 	}
-	if best, err = refine(ctx, c, old, best.pose, max(best.scaleM, .004), 40); err != nil {
+	if best, err = refine(ctx, c, old, best.pose, max(best.scaleM, .002), 30); err != nil {
 		return nil, err
 	}
 	a.Pose, a.Converged = best.pose, best.converged
@@ -88,7 +88,7 @@ func Sides(ctx context.Context, old, new *surface.Side, o Options) (*Alignment, 
 // place finds the best start, and a distinct rival of similar cost if there is one.
 func (a *Alignment) place(ctx context.Context, c, target *cloud, old, new *surface.Side) (best fit, rival *fit, err error) {
 	wide := min(.05, .15*target.radiusM)
-	mid := c.thin(1200)
+	mid := c.thin(900)
 	if p, ok := correspondence(old.Mesh, new.Mesh); ok && a.UnitRatio == 1 {
 		if best, err = refine(ctx, mid, old, p, .01, 12); err != nil {
 			return best, nil, err
@@ -127,7 +127,7 @@ func (a *Alignment) place(ctx context.Context, c, target *cloud, old, new *surfa
 // refineAll improves the most promising starts coarsely, then the best distinct ones well, and returns
 // these, best first.
 func refineAll(ctx context.Context, c, mid *cloud, old *surface.Side, poses []Pose, wideM float64) ([]fit, error) {
-	few := c.thin(400)
+	few := c.thin(300)
 	var coarse []fit
 	for _, p := range poses[:min(6, len(poses))] {
 		f, err := refine(ctx, few, old, p, wideM, 10)
@@ -149,7 +149,7 @@ func refineAll(ctx context.Context, c, mid *cloud, old *surface.Side, poses []Po
 		if err != nil {
 			return nil, err
 		}
-		if out = insert(out, g); len(out) == 3 {
+		if out = insert(out, g); len(out) == 3 || out[0].cost < .2 && g.cost > 3*out[0].cost {
 			break
 		}
 	}

@@ -53,7 +53,7 @@ func refine(ctx context.Context, c *cloud, old *surface.Side, start Pose, wideM 
 		for _, v := range x[:6] {
 			move += v * v
 		}
-		if math.Sqrt(move) < 2e-6 && !narrow {
+		if math.Sqrt(move) < 5e-6 && !narrow {
 			if calm++; calm == 2 {
 				f.converged = true
 				break

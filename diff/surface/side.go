@@ -48,6 +48,26 @@ func NewSide(ctx context.Context, m *mesh.Mesh) (*Side, error) {
 	return s, nil
 }
 
+// SagMm returns for every position how far, in millimetres, flat triangles about it may lie from the
+// curved surface they stand for: the greatest edge*turn/8 of its triangles, turn being the angle
+// between the normals at the edge's ends. On features finer than the mesh it is a lower bound.
+func (s *Side) SagMm() []float32 {
+	m := s.Mesh
+	out := make([]float32, len(m.Pos))
+	for _, t := range m.Tri {
+		var sag float64
+		for k := 0; k < 3; k++ {
+			a, b := t[k], t[(k+1)%3]
+			turn := s.normal[a].Sub(s.normal[b]).Len()
+			sag = max(sag, m.At(a).Sub(m.At(b)).Len()*1000*turn/8)
+		}
+		for _, v := range t {
+			out[v] = max(out[v], float32(sag))
+		}
+	}
+	return out
+}
+
 // AreaM2 returns the area of the surface without floor and stand.
 func (s *Side) AreaM2() float64 { return s.areaM2 }
 

@@ -17,6 +17,8 @@ type SpotOptions struct {
 	JoinMm    float64 // marked samples nearer than this join; default 2.2 sample spacings
 	ClosingMm float64 // radius that bridges gaps of the outline; default 5
 	MinCM2    float64 // smaller spots are dropped; default 0
+	// Bridge marks samples that join marked ones without belonging to the spot; nil for none.
+	Bridge []bool
 	// Percentile of |value| that is the peak, 0 to 1; 0 means the signed extreme.
 	Percentile float64
 }
@@ -87,13 +89,14 @@ func (f *Field) groups(ctx context.Context, mark []bool, value []float32, o Spot
 			k := group[at]
 			near = f.appendNear(near[:0], g, int(k))
 			for _, j := range near {
-				if !mark[j] || seen[j] || o.Layer == result.Shape && (value[j] < 0) != (value[k] < 0) {
+				if seen[j] || !mark[j] && (o.Bridge == nil || !o.Bridge[j]) || o.Layer == result.Shape && (value[j] < 0) != (value[k] < 0) {
 					continue
 				}
 				seen[j] = true
 				group = append(group, j)
 			}
 		}
+		group = slices.DeleteFunc(group, func(j uint32) bool { return !mark[j] })
 		slices.Sort(group)
 		out = append(out, group)
 	}
