@@ -164,7 +164,7 @@ func (b *builder) part(p *doc.Primitive, what string) (*part, error) {
 		return nil, err
 	}
 	b.corners += len(q.corners)
-	if limit := 1<<20 + 4*d.size; b.corners > limit {
+	if limit := 1<<18 + 2*d.size; b.corners > limit {
 		return nil, d.unsupported("%d triangle corners and more, read are %d from %d bytes", b.corners, limit, d.size)
 	}
 	return q, nil

@@ -91,7 +91,7 @@ func parse(name string, text []byte, at int64) (*doc.Document, error) {
 		f := &FormatError{Name: name, Byte: -1, Text: "JSON: " + err.Error()}
 		var syntax *json.SyntaxError
 		if errors.As(err, &syntax) {
-			f.Byte = at + syntax.Offset
+			f.Byte = at + max(syntax.Offset-1, 0)
 		}
 		return nil, f
 	}
