@@ -56,6 +56,12 @@ func Open(ctx context.Context, dir string, opts Options) (*Catalog, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := whole(dir); err != nil {
+		return nil, err
+	}
+	if s, err = settle(ctx, dir, s); err != nil {
+		return nil, err
+	}
 	c, err := open(dir, s, opts)
 	if err != nil {
 		return nil, err
@@ -66,17 +72,22 @@ func Open(ctx context.Context, dir string, opts Options) (*Catalog, error) {
 	return c, nil
 }
 
+// whole checks that no part is missing without which a catalog cannot be opened.
+func whole(dir string) error {
+	for _, name := range [...]string{recordsName, storeName, keysName, keysName + "/" + catalogKey + ".key", lockName} {
+		if _, err := os.Stat(filepath.Join(dir, filepath.FromSlash(name))); errors.Is(err, fs.ErrNotExist) {
+			return &DamageError{Object: name, Fault: "is missing"}
+		} else if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 func open(dir string, s site, opts Options) (*Catalog, error) {
 	dir, err := filepath.Abs(dir)
 	if err != nil {
 		return nil, err
-	}
-	for _, name := range [...]string{recordsName, storeName, keysName, keysName + "/" + catalogKey + ".key", lockName} {
-		if _, err := os.Stat(filepath.Join(dir, filepath.FromSlash(name))); errors.Is(err, fs.ErrNotExist) {
-			return nil, &DamageError{Object: name, Fault: "is missing"}
-		} else if err != nil {
-			return nil, err
-		}
 	}
 	c := &Catalog{dir: dir, site: s, now: opts.Now, keys: newKeyring(filepath.Join(dir, keysName))}
 	if c.now == nil {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -132,5 +133,44 @@ func TestClockFollowsRecordsAcrossProcesses(t *testing.T) {
 		if e.At.N != int64(i) || e.At.Ms != at.UnixMilli() {
 			t.Errorf("entry %d at %+v", i, e.At)
 		}
+	}
+}
+
+// TestCopiedFolderIsASiteOfItsOwn copies a catalog folder, as people do, and lets both copies write.
+func TestCopiedFolderIsASiteOfItsOwn(t *testing.T) {
+	ctx := context.Background()
+	c := start(t)
+	if _, err := c.Append(ctx, drafts(3)); err != nil {
+		t.Fatal(err)
+	}
+	dir := filepath.Join(t.TempDir(), "copy")
+	if err := os.CopyFS(dir, os.DirFS(c.Dir())); err != nil {
+		t.Fatal(err)
+	}
+	sites := map[string]bool{c.Site(): true}
+	for range 2 {
+		again, err := Open(ctx, dir, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sites[again.Site()] = true
+		if _, err := again.Append(ctx, drafts(1)); err != nil {
+			t.Fatal(err)
+		}
+		if again.ID() != c.ID() || again.Site()[:7] != "studio-" {
+			t.Errorf("catalog %s, site %s", again.ID(), again.Site())
+		}
+		again.Close()
+	}
+	stayed, err := Open(ctx, c.Dir(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer stayed.Close()
+	if stayed.Site() != c.Site() || len(sites) != 2 {
+		t.Errorf("stayed as %s, was %s; sites %v", stayed.Site(), c.Site(), sites)
+	}
+	if rep := verify(t, dir); rep.Err() != nil || rep.Records != 6 {
+		t.Errorf("%+v", rep)
 	}
 }

@@ -106,7 +106,7 @@ func TestVerifyFindsDamage(t *testing.T) {
 		{"store gone", os.RemoveAll, "store", "store: is missing"},
 		{"keys gone", os.RemoveAll, "keys", "is missing"},
 		{"site gone", os.Remove, "site.yaml", "is missing although"},
-		{"site cut", edit(func(b []byte) []byte { return b[:len(b)-8] }), "site.yaml", "site"},
+		{"site cut", edit(func(b []byte) []byte { return b[:len(b)-30] }), "site.yaml", "not what init writes"},
 		{"lock gone", os.Remove, "lock", "lock: is missing"},
 		{"catalog key gone", os.Remove, "keys/catalog.key", "catalog.key: is missing"},
 		{"subject key gone", os.Remove, "keys/ath-0003.key", "key is missing, 1 records written here"},

@@ -39,9 +39,9 @@ func Init(ctx context.Context, dir string, opts InitOptions) (*Catalog, error) {
 	if opts.Site == "" {
 		opts.Site = "main"
 	}
-	var random [2 + 16]byte
-	rand.Read(random[:])
-	s := site{Format: Format, Site: opts.Site + "-" + hex.EncodeToString(random[:2]), Catalog: hex.EncodeToString(random[2:])}
+	var name [16]byte
+	rand.Read(name[:])
+	s := site{Format: Format, Site: newSiteName(opts.Site), Catalog: hex.EncodeToString(name[:])}
 	if !record.ValidCode(s.Site) {
 		return nil, fmt.Errorf("site %q: allowed are letters a to z, digits and inner hyphens, at most 58", opts.Site)
 	}
@@ -52,6 +52,10 @@ func Init(ctx context.Context, dir string, opts InitOptions) (*Catalog, error) {
 		return nil, errors.Join(err, unclaim(dir))
 	}
 	if err := furnish(dir); err != nil {
+		return nil, err
+	}
+	var err error
+	if s.Place, err = placeOf(dir); err != nil {
 		return nil, err
 	}
 	c, err := open(dir, s, Options{Now: opts.Now})

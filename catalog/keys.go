@@ -25,10 +25,18 @@ const keyIntro = "mien key 1"
 type keyring struct {
 	dir  string
 	mu   sync.RWMutex
-	keys map[string][]record.Key
+	keys map[string][]namedKey
 }
 
-func newKeyring(dir string) *keyring { return &keyring{dir: dir, keys: map[string][]record.Key{}} }
+// namedKey is a key with its [record.Key.Name], which costs more than opening a record.
+type namedKey struct {
+	record.Key
+	name string
+}
+
+func named(k record.Key) namedKey { return namedKey{k, k.Name()} }
+
+func newKeyring(dir string) *keyring { return &keyring{dir: dir, keys: map[string][]namedKey{}} }
 
 // owner is the name of the key of records about subject.
 func owner(subject string) string {
@@ -49,7 +57,7 @@ func (k *keyring) forget() {
 
 // get returns the keys called name. It returns [record.ErrNoKey] if there is no file, and a
 // [KeyDestroyedError] if the file says so.
-func (k *keyring) get(name string) ([]record.Key, error) {
+func (k *keyring) get(name string) ([]namedKey, error) {
 	k.mu.RLock()
 	keys := k.keys[name]
 	k.mu.RUnlock()
@@ -75,7 +83,7 @@ func (k *keyring) get(name string) ([]record.Key, error) {
 	return keys, nil
 }
 
-func parseKeys(name, text string) ([]record.Key, error) {
+func parseKeys(name, text string) ([]namedKey, error) {
 	damaged := func(fault string) error {
 		return &DamageError{Object: keysName + "/" + name + ".key", Fault: fault}
 	}
@@ -83,7 +91,7 @@ func parseKeys(name, text string) ([]record.Key, error) {
 	if intro != keyIntro {
 		return nil, damaged(fmt.Sprintf("begins with %.20q, allowed is %q", intro, keyIntro))
 	}
-	var keys []record.Key
+	var keys []namedKey
 	for line := range strings.Lines(rest) {
 		line = strings.TrimSuffix(line, "\n")
 		if when, ok := strings.CutPrefix(line, "destroyed "); ok {
@@ -93,7 +101,7 @@ func parseKeys(name, text string) ([]record.Key, error) {
 		if err != nil {
 			return nil, damaged(fmt.Sprintf("line %d is no key", len(keys)+2))
 		}
-		keys = append(keys, record.Key(key))
+		keys = append(keys, named(record.Key(key)))
 	}
 	if len(keys) == 0 {
 		return nil, damaged("holds no key")
@@ -102,15 +110,15 @@ func parseKeys(name, text string) ([]record.Key, error) {
 }
 
 // make creates the key called name; it is durable before anything is sealed under it.
-func (k *keyring) make(name string) (record.Key, error) {
-	key := record.NewKey()
-	text := keyIntro + "\n" + record.ID(key).String() + "\n"
+func (k *keyring) make(name string) (namedKey, error) {
+	key := named(record.NewKey())
+	text := keyIntro + "\n" + record.ID(key.Key).String() + "\n"
 	if err := durable.Write(k.path(name), []byte(text), 0o600); err != nil {
 		return key, err
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
-	k.keys[name] = []record.Key{key}
+	k.keys[name] = []namedKey{key}
 	return key, nil
 }
 
@@ -131,7 +139,7 @@ func (k *keyring) Seal(subject string, open, body []byte) (record.Box, error) {
 		if err != nil {
 			return record.Box{}, err
 		}
-		keys = []record.Key{key}
+		keys = []namedKey{key}
 	case err != nil:
 		return record.Box{}, err
 	}
@@ -145,7 +153,7 @@ func (k *keyring) Unseal(subject string, open []byte, box record.Box) ([]byte, e
 		return nil, err
 	}
 	for i := range keys {
-		if keys[i].Name() == box.Key {
+		if keys[i].name == box.Key {
 			return keys[i].Unseal(open, box)
 		}
 	}

@@ -66,8 +66,8 @@ func spawn(t *testing.T, dir string, count, batch int) (*exec.Cmd, *bufio.Scanne
 	return cmd, bufio.NewScanner(out)
 }
 
-// whole opens a catalog afresh, verifies it, and checks that it holds the promised records.
-func whole(t *testing.T, dir string, promised []string) []record.Entry {
+// promisedIn opens a catalog afresh, verifies it, and checks that it holds the promised records.
+func promisedIn(t *testing.T, dir string, promised []string) []record.Entry {
 	t.Helper()
 	ctx := context.Background()
 	c, err := Open(ctx, dir, Options{})
@@ -132,7 +132,7 @@ func TestTwoProcessesKeepEveryRecord(t *testing.T) {
 	if len(promised) != 2*each {
 		t.Fatalf("%d promised, want %d", len(promised), 2*each)
 	}
-	if entries := whole(t, dir, promised); len(entries) != 2*each+1 {
+	if entries := promisedIn(t, dir, promised); len(entries) != 2*each+1 {
 		t.Errorf("%d records, want %d", len(entries), 2*each+1)
 	}
 	clean(t, dir)
@@ -170,7 +170,7 @@ func TestKilledProcessLosesNothingPromised(t *testing.T) {
 		promised = append(promised, <-heard...)
 		_ = cmd.Wait() // it was killed
 		if round%10 == 5 || round == rounds-1 {
-			whole(t, dir, promised)
+			promisedIn(t, dir, promised)
 		}
 	}
 	c, err := Open(context.Background(), dir, Options{})

@@ -1,14 +1,20 @@
 package catalog
 
 import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
+	"syscall"
 
 	"github.com/goccy/go-yaml"
+	"github.com/gofrs/flock"
+	"github.com/zeebo/blake3"
 
 	"mien/catalog/durable"
 	"mien/catalog/record"
@@ -32,6 +38,7 @@ type site struct {
 	Format  int    `yaml:"format"`
 	Catalog string `yaml:"catalog"` // the same at every site
 	Site    string `yaml:"site"`
+	Place   string `yaml:"place,omitempty"` // tells this folder from a copy of it
 }
 
 // siteForm is a name and the four random digits that tell copies apart.
@@ -66,6 +73,53 @@ func readSite(dir string) (site, error) {
 		return s, &DamageError{Object: siteName, Fault: fmt.Sprintf("format %d, catalog %q, site %q: not what init writes", s.Format, s.Catalog, s.Site)}
 	}
 	return s, nil
+}
+
+// placeOf returns 16 hex digits that are the same as long as dir is the same folder of the same disk, and
+// differ in any copy of it. They are empty where the system does not number its files.
+func placeOf(dir string) (string, error) {
+	h := blake3.New()
+	for _, name := range [...]string{".", lockName, recordsName, storeName, keysName} {
+		info, err := os.Stat(filepath.Join(dir, name))
+		if err != nil {
+			return "", err
+		}
+		number, ok := fileNumber(info)
+		if !ok {
+			return "", nil
+		}
+		fmt.Fprintf(h, "%s %d\n", name, number)
+	}
+	return hex.EncodeToString(h.Sum(nil)[:8]), nil
+}
+
+// settle gives a copied folder a site name of its own, so that the two copies never write under one name.
+// A copy that cannot be changed keeps the name: it cannot be written to either.
+func settle(ctx context.Context, dir string, s site) (site, error) {
+	place, err := placeOf(dir)
+	if err != nil || place == s.Place {
+		return s, err
+	}
+	lock := flock.New(filepath.Join(dir, lockName), flock.SetFlag(os.O_RDWR))
+	if _, err := lock.TryLockContext(ctx, lockWait); err != nil {
+		if errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS) {
+			return s, nil
+		}
+		return s, err
+	}
+	defer lock.Close()
+	if s, err = readSite(dir); err != nil || place == s.Place { // another process was first
+		return s, err
+	}
+	s.Site, s.Place = newSiteName(s.Site[:len(s.Site)-5]), place
+	return s, s.write(dir)
+}
+
+// newSiteName adds four random hex digits to a name.
+func newSiteName(name string) string {
+	var random [2]byte
+	rand.Read(random[:])
+	return name + "-" + hex.EncodeToString(random[:])
 }
 
 // noSite tells a folder that never was a catalog from one that has lost its site file.

@@ -195,7 +195,7 @@ func (c *Catalog) verifyKeys(rep *Report, entries []record.Entry) error {
 			rep.fault(keysName+"/"+f.Name(), "%v", err)
 		}
 	}
-	closed := map[string]int{}
+	closed, foreign := map[string]int{}, map[string]int{}
 	for i := range entries {
 		e := &entries[i]
 		if !e.NoKey {
@@ -203,12 +203,20 @@ func (c *Catalog) verifyKeys(rep *Report, entries []record.Entry) error {
 		}
 		rep.Closed++
 		var destroyed *KeyDestroyedError
-		if _, err := c.keys.get(owner(e.Subject)); !errors.As(err, &destroyed) && e.At.Site == c.Site() && e.Schema <= record.Schema {
+		_, err := c.keys.get(owner(e.Subject))
+		switch {
+		case errors.As(err, &destroyed) || e.Schema > record.Schema:
+		case e.At.Site == c.Site():
 			closed[owner(e.Subject)]++
+		default:
+			foreign[owner(e.Subject)]++
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(closed)) {
 		rep.fault(keysName+"/"+name+".key", "key is missing, %d records written here cannot be opened", closed[name])
+	}
+	for _, name := range slices.Sorted(maps.Keys(foreign)) {
+		rep.note("%s/%s.key: not here, %d records from other sites stay closed", keysName, name, foreign[name])
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"compress/zlib"
 	"encoding/binary"
 	"fmt"
+	"hash/adler32"
 	"io"
 	"os"
 	"path/filepath"
@@ -241,6 +242,9 @@ func (p *pack) unpack(off, size int64) (content []byte, taken int64, err error) 
 	if size > maxObject || size > (p.body.size-off)*deflateRatio {
 		return nil, 0, fmt.Errorf("object of %d bytes in a pack of %d", size, p.body.size)
 	}
+	if content, ok := p.stored(off, size); ok {
+		return content, size + storedFrame, nil
+	}
 	var src io.Reader
 	var mem bytes.Reader
 	if data := p.body.data.Load(); data != nil {
@@ -254,6 +258,25 @@ func (p *pack) unpack(off, size int64) (content []byte, taken int64, err error) 
 		taken = p.body.size - off - int64(mem.Len())
 	}
 	return content, taken, err
+}
+
+// storedFrame is what a zlib stream of one stored block adds to its content.
+const storedFrame = 3 + 4 + 4
+
+// stored returns the content of an object that stands as one stored block in a pack in memory, which is how
+// this package writes most records.
+func (p *pack) stored(off, size int64) ([]byte, bool) {
+	data := p.body.data.Load()
+	if data == nil || size > plainBlob || off+size+storedFrame > p.body.size {
+		return nil, false
+	}
+	b := (*data)[off : off+size+storedFrame : off+size+storedFrame]
+	n := uint16(size)
+	if b[0] != 0x78 || b[2] != 1 || binary.LittleEndian.Uint16(b[3:]) != n || binary.LittleEndian.Uint16(b[5:]) != ^n {
+		return nil, false
+	}
+	content := bytes.Clone(b[7 : 7+size]) // a record must not keep the whole pack in memory
+	return content, binary.BigEndian.Uint32(b[7+size:]) == adler32.Checksum(content)
 }
 
 func inflate(src io.Reader, size int64) ([]byte, error) {

@@ -6,6 +6,7 @@ import (
 	"crypto/sha1"
 	"encoding/binary"
 	"fmt"
+	"hash/adler32"
 	"hash/crc32"
 	"path/filepath"
 	"slices"
@@ -58,11 +59,31 @@ func (w *packWriter) add(t objectType, content []byte) Hash {
 		c = byte(size & 0x7f)
 	}
 	w.buf.WriteByte(c)
-	w.deflate.Reset(&w.buf)
-	w.deflate.Write(content)
-	w.deflate.Close()
+	if t == typeBlob && len(content) < plainBlob {
+		w.buf.Write(storedStream(content))
+	} else {
+		w.deflate.Reset(&w.buf)
+		w.deflate.Write(content)
+		w.deflate.Close()
+	}
 	w.note(h, from)
 	return h
+}
+
+// plainBlob is the size in bytes below which a file is kept without compression. Records are mostly sealed
+// text that hardly shrinks, and reading all of them is what every command does first: it takes half the time.
+const plainBlob = 2 << 10
+
+// storedStream returns content as a zlib stream of one stored block.
+//
+// Source: RFC 1950 section 2.2, RFC 1951 section 3.2.4.
+func storedStream(content []byte) []byte {
+	n := uint16(len(content))
+	out := append(make([]byte, 0, len(content)+11), 0x78, 0x01, 0x01)
+	out = binary.LittleEndian.AppendUint16(out, n)
+	out = binary.LittleEndian.AppendUint16(out, ^n)
+	out = append(out, content...)
+	return binary.BigEndian.AppendUint32(out, adler32.Checksum(content))
 }
 
 // copy puts an object into the pack in the form in which it stands in another one.
