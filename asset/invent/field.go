@@ -224,6 +224,9 @@ func newField(ops []op) *field {
 	}
 	for i := range ops {
 		lo[i], hi[i] = ops[i].bounds()
+	}
+	reach(ops, lo, hi)
+	for i := range ops {
 		if ops[i].does == join {
 			for c := range all[0] {
 				all[0][c], all[1][c] = min(all[0][c], lo[i][c]), max(all[1][c], hi[i][c])
@@ -255,7 +258,38 @@ func newField(ops []op) *field {
 	return f
 }
 
-// bounds returns the box outside of which o changes nothing near the surface.
+// reach widens the box of each operation but relief, so that outside of it the operation changes
+// nothing near the surface: neither by its own blend nor by that of a later operation beside it.
+func reach(ops []op, lo, hi []mesh.Vec) {
+	for i := range ops {
+		if ops[i].does == relief {
+			continue
+		}
+		margin := ops[i].blend
+		for j := i + 1; j < len(ops); j++ {
+			if k := ops[j].blend; ops[j].does == join && k > margin && meet(lo[i], hi[i], lo[j], hi[j], k+bandWidth) {
+				margin = k
+			}
+		}
+		margin += bandWidth
+		for c := range lo[i] {
+			lo[i][c] -= margin
+			hi[i][c] += margin
+		}
+	}
+}
+
+// meet reports whether two boxes come within a gap of each other.
+func meet(alo, ahi, blo, bhi mesh.Vec, gap float64) bool {
+	for c := range alo {
+		if alo[c]-gap > bhi[c] || blo[c]-gap > ahi[c] {
+			return false
+		}
+	}
+	return true
+}
+
+// bounds returns the box around o itself, for relief that of its support.
 func (o *op) bounds() (lo, hi mesh.Vec) {
 	var a, b mesh.Vec // in the op's own axes
 	switch {
@@ -276,10 +310,6 @@ func (o *op) bounds() (lo, hi mesh.Vec) {
 	default:
 		a, b = o.radius.Scale(-1), o.radius
 	}
-	margin := 0.0
-	if o.does != relief {
-		margin = o.blend + bandWidth
-	}
 	for c := range lo {
 		lo[c], hi[c] = o.at[c], o.at[c]
 		for k := range a {
@@ -287,8 +317,6 @@ func (o *op) bounds() (lo, hi mesh.Vec) {
 			lo[c] += min(u, v)
 			hi[c] += max(u, v)
 		}
-		lo[c] -= margin
-		hi[c] += margin
 	}
 	return lo, hi
 }

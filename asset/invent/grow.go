@@ -99,7 +99,7 @@ func (b *base) flesh(look *Look, p mesh.Vec, w *[terms.SegmentCount]float64) flo
 	}
 	if t := w[terms.Head]; t > 0 {
 		h := g.head.local(q)
-		low := ramp(96, 52, h[1]) * ramp(10, 26, h[0]+max(0, 20-h[1])) * ramp(-60, -10, h[2]) * (1 - ramp(70*1.05, 78, h[0]))
+		low := ramp(96, 52, h[1]) * ramp(-60, -10, h[2]) * ramp(67, 60, h[0]) * ramp(1, 1.5, math.Sqrt(oval(h[0], h[1]-62, 31, 36)))
 		f += t * .4 * low
 	}
 	return fat*f + muscle*m
@@ -124,6 +124,9 @@ func (b *base) headCover(look *Look, h mesh.Vec) (float64, terms.Class) {
 	if full := hairMm[look.Hair]; full > 0 {
 		edge := min(12+full*.5, 24)
 		t := full * ramp(-1, edge, line) * (1 - ear)
+		if look.Hair == Curly { // cut shorter towards the nape
+			t *= lerp(.3, 1, ramp(70, 160, q[1]))
+		}
 		if cell := curlMm[look.Hair]; cell > 0 && t > 0 {
 			t *= 1 + .22*smoothNoise(h.Scale(1/cell), b.seed^uint64(look.Hair))
 		}
@@ -135,21 +138,24 @@ func (b *base) headCover(look *Look, h mesh.Vec) (float64, terms.Class) {
 	if full := beardMm[look.Beard]; full > 0 && class == terms.Skin {
 		if edge := beardLine(q, b.face); edge > 0 {
 			t := full * ramp(0, 6+full*.5, edge) * (1 + .12*smoothNoise(h.Scale(1./9), b.seed^77)) * (1 - ear)
-			mm, class = max(mm, t), terms.HairClass
+			mm = max(mm, t)
+			if ear < .4 {
+				class = terms.HairClass
+			}
 		}
 	}
 	if look.Headband {
 		off := math.Abs(q[1]-bandHeight(q[2])) - 21
 		if off < 0 {
 			class = terms.Cloth
-			mm = lerp(min(mm, 6), 3.5+min(mm, 6)*.5, ramp(0, -6, off))
-		} else if off < 10 { // the band draws the hair in beside it
-			mm = lerp(mm, min(mm, 6), ramp(10, 0, off))
+			mm = lerp(min(mm, 6), 3.5+.4*min(hairMm[look.Hair], 6), ramp(0, -6, off))
+		} else if off < 24 { // the band draws the hair in beside it
+			mm = lerp(mm, min(mm, 6), ramp(24, 0, off))
 		}
 	}
 	if look.Cap {
 		if edge := q[1] - bandHeight(q[2]) + 14; edge > 0 {
-			return lerp(mm, 6+min(mm, 8), ramp(0, 7, edge)) * scale, terms.Cloth
+			return lerp(mm, 6+min(hairMm[look.Hair], 7), ramp(0, 7, edge)) * scale, terms.Cloth
 		}
 	}
 	return mm * scale, class
@@ -162,10 +168,10 @@ func bandHeight(z float64) float64 { return 171 + .17*z }
 func beardLine(q mesh.Vec, f Face) float64 {
 	deg := math.Atan2(q[0], q[2]+8) * 180 / math.Pi
 	top := lerp(60, 116, ramp(26, 78, deg)) // cheek line rising to the sideburn
-	back := 104 - deg + max(0, 40-q[1])*.2
-	edge := min(top-q[1], back, q[1]+34)
+	back := 86 - deg + ramp(70, 30, q[1])*22
+	edge := min(top-q[1], back, q[1]+16-.15*max(0, q[0]-20))
 	if moustache := 1 - math.Sqrt(oval(q[0], q[1]-62, 36, 11)); q[2] > 60 {
-		edge = max(edge, moustache*11)
+		edge = min(max(edge, moustache*11), 66-q[1]+.8*max(0, q[0]-17))
 	}
 	lips := math.Sqrt(oval(q[0], q[1]-mouthHeight, 29*(1+.06*f.MouthWidth), 11.5)) - 1
 	if q[2] > 55 {

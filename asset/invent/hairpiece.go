@@ -10,14 +10,14 @@ func looseShape(s *shaper, look *Look) bool {
 	}
 	switch look.Hair {
 	case Long:
-		s.limb(mesh.Vec{0, 120, -82}, mesh.Vec{0, -62, -78}, mesh.Vec{0, 0, 1}, [2]float64{40, 22}, 26, []knot{
-			r(0, 62, 22, 30, 0), r(.3, 66, 26, 30, -6), r(.6, 62, 26, 26, -8), r(.85, 54, 20, 22, -4), r(1, 44, 14, 17, 2),
+		s.limb(mesh.Vec{0, 124, -84}, mesh.Vec{0, 4, -80}, mesh.Vec{0, 0, 1}, [2]float64{40, 22}, 24, []knot{
+			r(0, 64, 22, 34, 0), r(.3, 66, 26, 33, -6), r(.6, 64, 26, 29, -8), r(.85, 58, 20, 24, -4), r(1, 50, 14, 19, 2),
 		})
 		for _, x := range []float64{-44, -27, -9, 9, 27, 44} { // strands
-			s.add(op{does: relief, at: mesh.Vec{x + 8, 20, -112}, axis: upright, radius: mesh.Vec{7, 140, 40}, blend: -3})
+			s.add(op{does: relief, at: mesh.Vec{x + 8, 30, -114}, axis: upright, radius: mesh.Vec{7, 140, 40}, blend: -3})
 		}
 		for _, side := range []float64{1, -1} {
-			s.limb(mesh.Vec{side * 74, 118, -34}, mesh.Vec{side * 62, -38, -48}, mesh.Vec{0, 0, 1}, [2]float64{24, 20}, 20, []knot{
+			s.limb(mesh.Vec{side * 73, 122, -42}, mesh.Vec{side * 64, 16, -52}, mesh.Vec{0, 0, 1}, [2]float64{24, 20}, 20, []knot{
 				r(0, 9, 22, 26, 0), r(.4, 15, 24, 28, 0), r(.8, 17, 20, 24, 0), r(1, 13, 14, 18, 0),
 			})
 		}

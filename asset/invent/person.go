@@ -134,7 +134,7 @@ const (
 	Cropped                  // 3 mm
 	Short                    // 12 mm, waved
 	Curly                    // 35 mm, with curls
-	Long                     // 14 mm, falling to below the nape
+	Long                     // 14 mm, falling to the nape
 	Knot                     // 8 mm, drawn back into a knot
 	hairStyles
 )

@@ -123,11 +123,7 @@ func (b *base) cutOut(part asset.Part, look *Look) (*cutting, error) {
 		base := g.trunkPoint(0, 1546, -8)
 		c.edge = func(p mesh.Vec) float64 {
 			d := p.Sub(base)
-			e := .958*d[1] + .287*d[2] - .5*max(0, math.Abs(d[0])-58*g.unit)
-			if c.loose != nil { // free hair is kept whole
-				e = max(e, 6-c.loose.value(p))
-			}
-			return e
+			return .958*d[1] + .287*d[2] - .5*max(0, math.Abs(d[0])-58*g.unit)
 		}
 	case asset.PartHandLeft, asset.PartHandRight:
 		c.stepMm, c.seed = partGridMm, side(g.hand.point(mesh.Vec{0, 50, 0}))
@@ -184,12 +180,15 @@ func (k *casting) classify() {
 			}
 			continue
 		}
-		if c := k.cut; c.loose != nil && c.loose.value(p) < .8 && b.distance(p) > 1 {
+		if c, d := k.cut, b.distance(p); c.loose != nil && d > .05 && c.loose.value(p) < d {
 			k.anchor[i], k.facing[i] = b.body.project(p, 12)
 			k.class[i], k.region[i] = terms.HairClass, b.region(k.anchor[i])
 			if k.look.Cap && b.plan.head.local(p)[2] > 60 {
 				k.class[i] = terms.Cloth
+				continue
 			}
+			k.cover[i], _ = b.cover(&k.look, k.anchor[i])
+			k.cover[i] *= ramp(34, 3, d)
 			continue
 		}
 		k.region[i] = b.region(p)
@@ -276,8 +275,20 @@ func (k *casting) surface() *Surface {
 		s.AnchorNormal[j] = [3]float32{float32(f[0]), float32(f[1]), float32(f[2])}
 		s.Mesh.Label[j] = uint8(k.region[i])
 	}
+	apart(s.Mesh.Pos)
 	dropUnusedMaterials(s.Mesh)
 	return s
+}
+
+// apart moves positions of equal bits apart by the least step of a float.
+func apart(pos [][3]float32) {
+	seen := make(map[[3]float32]bool, len(pos))
+	for i := range pos {
+		for seen[pos[i]] {
+			pos[i][0] = math.Nextafter32(pos[i][0], 9)
+		}
+		seen[pos[i]] = true
+	}
 }
 
 // material is that of the class which most corners of a triangle share.

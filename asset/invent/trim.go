@@ -3,8 +3,7 @@ package invent
 import "mien/asset/mesh"
 
 // trim moves the rim of a part along the surface onto the line where the part is cut off, so that the
-// rim is smooth. A vertex moves by less than an edge length; where that would fold the surface
-// it stays.
+// rim is smooth. A vertex that would have to move by more than two edge lengths stays.
 func (k *casting) trim(step float64) {
 	edge := k.cut.edge
 	if edge == nil {
@@ -25,7 +24,7 @@ func (k *casting) trim(step float64) {
 				p, n = f.project(p.Sub(g.Scale(e/q)), 2)
 			}
 		}
-		if p.Sub(k.rest[i]).Len() < .8*step {
+		if p.Sub(k.rest[i]).Len() < 2*step {
 			k.rest[i], k.normal[i] = p, n
 		}
 	}
