@@ -111,6 +111,8 @@ func (b *builder) add(in instance) error {
 	b.number(in, parts)
 	flip := mirrors(in.matrix)
 	for _, p := range parts {
+		n := len(p.corners) / 3
+		b.tri, b.triUV, b.mat = slices.Grow(b.tri, n), slices.Grow(b.triUV, n), slices.Grow(b.mat, n)
 		for t := 0; t+2 < len(p.corners); t += 3 {
 			c := [3]uint32{p.corners[t], p.corners[t+1], p.corners[t+2]}
 			if flip {

@@ -42,6 +42,7 @@ func TestBrokenFiles(t *testing.T) {
 		"huge count":       {edit(`"count":4,`, `"count":4000000000,`), "accessor 0: 4000000000 elements of 12 bytes from byte 0, its buffer view has 48"},
 		"huge sparse":      {edit(`{"bufferView":0,"componentType":5126,"count":4,`, `{"sparse":{"count":1,"indices":{"bufferView":1,"componentType":5123},"values":{"bufferView":0}},"componentType":5126,"count":4000000000,`), "declares 4000000000 elements"},
 		"negative offset":  {edit(`"bufferView":0,`, `"bufferView":0,"byteOffset":-4,`), "from byte -4"},
+		"past the view":    {edit(`"bufferView":0,`, `"bufferView":0,"byteOffset":24,`), "4 elements of 12 bytes from byte 24, its buffer view has 48"},
 		"view":             {edit(`"byteLength":48`, `"byteLength":9223372036854775807`), "9223372036854775807 bytes from byte 0, buffer 0 has 72"},
 		"stride":           {edit(`"byteLength":48`, `"byteStride":4,"byteLength":48`), "stride 4, an element has 12 bytes"},
 		"buffer":           {edit(`"buffers":[{"byteLength":72}]`, `"buffers":[{"byteLength":73000}]`), "declares 73000 bytes, has 72"},

@@ -92,3 +92,18 @@ func TestEncodeRefusesWhatIsNoMesh(t *testing.T) {
 		}
 	}
 }
+
+func BenchmarkDecode(b *testing.B) {
+	data := encode(b, globe(0.9, 500, 500), Options{})
+	b.SetBytes(int64(len(data)))
+	for b.Loop() {
+		decode(b, data)
+	}
+}
+
+func BenchmarkEncode(b *testing.B) {
+	m := globe(0.9, 500, 500)
+	for b.Loop() {
+		encode(b, m, Options{})
+	}
+}
