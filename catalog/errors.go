@@ -9,8 +9,32 @@ import (
 	"mien/catalog/store"
 )
 
-// ErrNoCatalog says that a folder holds no catalog and no remains of one.
+// ErrNoCatalog is what a [NoCatalogError] is.
 var ErrNoCatalog = errors.New("no catalog here")
+
+// NoCatalogError says that a folder holds no catalog and no remains of one.
+type NoCatalogError struct {
+	Dir        string
+	Unfinished bool // init was cut short here
+}
+
+func (e *NoCatalogError) Error() string {
+	if e.Unfinished {
+		return fmt.Sprintf("catalog %q: %v: init did not finish", e.Dir, ErrNoCatalog)
+	}
+	return fmt.Sprintf("catalog %q: %v", e.Dir, ErrNoCatalog)
+}
+
+// Is makes the error equal to [ErrNoCatalog].
+func (e *NoCatalogError) Is(target error) bool { return target == ErrNoCatalog }
+
+// Hint returns the next step.
+func (e *NoCatalogError) Hint() string {
+	if e.Unfinished {
+		return "mien init " + e.Dir
+	}
+	return "name the folder with --catalog DIR or MIEN_CATALOG, or make one with mien init DIR"
+}
 
 // DamageError says that something that a catalog must hold is missing or holds other bytes. It is never
 // mistaken for a new or empty catalog.
@@ -28,6 +52,11 @@ func (e *DamageError) Error() string {
 }
 
 func (e *DamageError) Unwrap() error { return e.Err }
+
+// Hint returns the next step.
+func (e *DamageError) Hint() string {
+	return "change nothing by hand; mien verify lists all that is damaged, a copy at another site or a backup has it whole"
+}
 
 // IsDamage reports whether err says that records, keys or stored files are damaged or missing.
 func IsDamage(err error) bool {

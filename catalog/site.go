@@ -125,15 +125,15 @@ func newSiteName(name string) string {
 // noSite tells a folder that never was a catalog from one that has lost its site file.
 func noSite(dir string) error {
 	if _, err := os.Stat(dir); err != nil {
-		return fmt.Errorf("catalog %q: %w", dir, ErrNoCatalog)
+		return &NoCatalogError{Dir: dir}
 	}
 	if _, err := os.Stat(filepath.Join(dir, beganName)); err == nil {
-		return fmt.Errorf("catalog %q: %w: init did not finish", dir, ErrNoCatalog)
+		return &NoCatalogError{Dir: dir, Unfinished: true}
 	}
 	for _, name := range [...]string{recordsName, keysName} {
 		if _, err := os.Stat(filepath.Join(dir, name)); err == nil {
 			return &DamageError{Object: siteName, Fault: "is missing although " + name + " stands"}
 		}
 	}
-	return fmt.Errorf("catalog %q: %w", dir, ErrNoCatalog)
+	return &NoCatalogError{Dir: dir}
 }

@@ -130,6 +130,11 @@ func (e *PlaceError) Error() string {
 	return fmt.Sprintf("folder %q: %s: a catalog cannot be written here", e.Dir, e.Fault)
 }
 
+// Hint returns the next step.
+func (e *PlaceError) Hint() string {
+	return "make the catalog on a disk of this machine; a shared folder can be a place to sync with"
+}
+
 // Probe tries in dir what a catalog depends on: locks that exclude, names that can be claimed once,
 // renames that replace, and syncing of files and folders. It returns a [PlaceError] naming the first thing
 // that does not hold, as on many network shares, and leaves nothing behind.
