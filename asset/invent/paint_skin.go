@@ -1,6 +1,8 @@
 package invent
 
 import (
+	"math"
+
 	"mien/asset/terms"
 	"mien/asset/texture"
 )
@@ -115,12 +117,31 @@ func (k *painter) freckles(c *[3]float32, x, y, z float32) {
 			return
 		}
 	}
-	v := speckle(k.seed+9, x/4.2, y/4.2, z/4.2)
-	edge := 0.75 - 0.35*float32(k.look.Freckles)
-	w := rise(edge, edge+0.12, v)
-	c[0] -= 6.5 * w
-	c[1] += 2.2 * w
-	c[2] += 3.5 * w
+	w := spots(k.seed+9, x, y, z, float32(k.look.Freckles))
+	c[0] -= 6 * w
+	c[1] += 2 * w
+	c[2] += 3.2 * w
+}
+
+// spots is the cover at a point in mm by small round spots: one at most in each cell of 5 mm, there
+// with probability of half of many.
+func spots(seed uint32, x, y, z, many float32) float32 {
+	const cell, far = 5, 1 << 14
+	fx, fy, fz := x/cell+far-.5, y/cell+far-.5, z/cell+far-.5
+	i, j, l := int32(fx), int32(fy), int32(fz)
+	var most float32
+	for n := int32(0); n < 8; n++ {
+		a, b, c := i+n&1, j+n>>1&1, l+n>>2
+		if lattice(seed, a, b, c) > many-1 {
+			continue
+		}
+		dx := fx - float32(a) - .25*lattice(seed+1, a, b, c)
+		dy := fy - float32(b) - .25*lattice(seed+2, a, b, c)
+		dz := fz - float32(c) - .25*lattice(seed+3, a, b, c)
+		size := .26 + .1*lattice(seed+4, a, b, c)
+		most = max(most, rise(size, size*.5, float32(math.Sqrt(float64(dx*dx+dy*dy+dz*dz)))))
+	}
+	return most
 }
 
 // exposure is how much sun a place gets: face, neck and arms below the sleeve.
