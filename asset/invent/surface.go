@@ -67,6 +67,7 @@ func (p Person) Surface(ctx context.Context, look Look, capture Capture, part as
 		k.rest[i], k.normal[i] = cut.field.project(k.rest[i], 3)
 	}
 	k.tri = g.triangles(k.rest)
+	k.keepGreatest()
 	k.trim(step)
 	k.classify()
 	k.pose()
@@ -335,6 +336,32 @@ func dropUnusedMaterials(m *mesh.Mesh) {
 
 func metres(p mesh.Vec) [3]float32 {
 	return [3]float32{float32(p[0] / 1000), float32(p[1] / 1000), float32(p[2] / 1000)}
+}
+
+// keepGreatest drops pockets that a coarse grid closes off, so that the surface is one piece.
+func (k *casting) keepGreatest() {
+	m := mesh.Mesh{Tri: k.tri, Pos: make([][3]float32, len(k.rest))}
+	of, n := m.Components()
+	if n == 1 {
+		return
+	}
+	size := make([]int, n)
+	best := 0
+	for _, c := range of {
+		size[c]++
+	}
+	for c := range size {
+		if size[c] > size[best] {
+			best = c
+		}
+	}
+	kept := k.tri[:0]
+	for t, tri := range k.tri {
+		if of[t] == best {
+			kept = append(kept, tri)
+		}
+	}
+	k.tri = kept
 }
 
 // pierce takes away the triangles within a few millimetres of a few points, as a solver leaves gaps.
