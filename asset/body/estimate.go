@@ -113,7 +113,7 @@ func newBuild(m *mesh.Mesh) (*build, error) {
 	lo, hi, mid, spread := standing(m, person)
 	b := &build{origin: mesh.Vec{mid[0], lo, mid[2]}, height: hi - lo}
 	a := lateral(spread)
-	b.cos, b.sin = math.Cos(a), math.Sin(a)
+	b.cos, b.sin = math.Cos(a), -math.Sin(a)
 	b.stepM = b.height / 120
 	for i := 1; i < 120; i++ {
 		y := float64(i) * b.stepM

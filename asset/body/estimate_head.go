@@ -21,7 +21,7 @@ type headFrame struct {
 func (f *headFrame) split(z float64) float64 {
 	h := f.crown - f.chin
 	t := min(max((f.front-z)/(f.front-f.back), 0), 1)
-	return f.chin - 0.02*h + t*0.28*h
+	return f.chin - 0.02*h + t*0.22*h
 }
 
 // region returns the part of the head at p. The fractions are an artist's canon (eyes half way up,
@@ -36,13 +36,14 @@ func (f *headFrame) region(p mesh.Vec) terms.Region {
 	}
 	pick := func(left terms.Region) terms.Region { return left + terms.Region(side) }
 	depth := (p[2] - f.midZ) / (f.front - f.midZ) // 1 at the brow, 0 at the ear
+	azimuth := math.Atan2(u*f.halfX, p[2]-f.midZ) * 180 / math.Pi
 	switch {
-	case v > 0.82 || depth < -0.15:
-		return terms.Scalp
-	case u > 0.93 && v > 0.30 && v < 0.62 && depth < 0.30:
+	case u > 0.88 && v > 0.31 && v < 0.61 && depth < 0.25 && depth > -0.28:
 		return pick(terms.EarLeft)
-	case depth < 0.25 && v > 0.50:
+	case v > hairline(azimuth):
 		return terms.Scalp
+	case azimuth > 112:
+		return terms.NeckBack
 	case v > 0.60:
 		return terms.Forehead
 	case v > 0.54 && u > 0.08:
@@ -59,6 +60,21 @@ func (f *headFrame) region(p mesh.Vec) terms.Region {
 		return pick(terms.CheekLeft)
 	}
 	return pick(terms.JawLeft)
+}
+
+// hairlineAt holds the height of the usual hairline by azimuth from the front. Common practice, no source.
+var hairlineAt = [...][2]float64{
+	{0, 0.79}, {40, 0.77}, {64, 0.62}, {76, 0.47}, {86, 0.47}, {95, 0.59}, {110, 0.58}, {125, 0.45}, {140, 0.30}, {180, 0.21},
+}
+
+func hairline(azimuth float64) float64 {
+	i := 1
+	for i < len(hairlineAt)-1 && azimuth > hairlineAt[i][0] {
+		i++
+	}
+	a, b := hairlineAt[i-1], hairlineAt[i]
+	t := (azimuth - a[0]) / (b[0] - a[0])
+	return a[1] + t*(b[1]-a[1])
 }
 
 // findHead sets the head's frame of a body: the neck is the narrowest level between the shoulders and

@@ -11,20 +11,26 @@ import (
 // lengths .186, .146, .108 of stature by Drillis and Contini (from memory), with bands for the joints.
 // Heights as shares of stature: knee .285, ankle .039 by the same; the rest is common practice.
 const (
-	armStart   = 0.10
-	elbowFrom  = 0.385
-	elbowTo    = 0.465
-	wristFrom  = 0.715
-	wristTo    = 0.775
-	kneeFrom   = 0.255
+	armStart   = 0.08
+	elbowFrom  = 0.355
+	elbowTo    = 0.450
+	wristFrom  = 0.705
+	wristTo    = 0.755
+	kneeFrom   = 0.250
 	kneeTo     = 0.315
-	ankleFrom  = 0.040
-	ankleTo    = 0.070
-	groinSlope = 0.7
-	waistLow   = 0.545 // top of pelvis and buttocks
-	waistHigh  = 0.650 // top of abdomen and lower back
-	collar     = 0.800
-	neckLow    = 0.825
+	ankleFrom  = 0.045
+	ankleTo    = 0.078
+	instep     = 0.7   // slope of the border between ankle and foot
+	groin      = 0.507 // top of the thigh at the midline, rising outward
+	groinSlope = 0.31
+	seat       = 0.484 // lower edge of the buttock
+	pelvisTop  = 0.551
+	buttockTop = 0.560
+	chestLow   = 0.682
+	backLow    = 0.670
+	shoulders  = 0.778
+	neckLow    = 0.828 // at the neck's side, falling to the front
+	neckSlope  = 0.42
 )
 
 // region returns the region of a point in the body's frame.
@@ -47,25 +53,28 @@ func (b *build) region(p mesh.Vec) terms.Region {
 		midZ, half = (t.lo[2]+t.hi[2])/2, (t.hi[0]-t.lo[0])/2
 	}
 	off := math.Abs(p[0] - b.midX)
-	if p[1] < b.crotch+groinSlope*off-0.02*b.height && h < 0.56 {
+	front := p[2] > midZ
+	if h < groin+groinSlope*off/b.height-0.015 {
+		if h > seat && p[2] < midZ-0.02 {
+			return pick(terms.ButtockLeft)
+		}
 		return b.legRegion(p, side)
 	}
-	front := p[2] > midZ
 	switch {
-	case h > neckLow && off < 0.055*b.height:
-		if front {
+	case h > neckLow-neckSlope*(p[2]-b.head.midZ+0.01)/b.height && off < 0.05*b.height:
+		if p[2] > b.head.midZ-0.035 {
 			return terms.NeckFront
 		}
 		return terms.NeckBack
-	case h > collar-0.03 && off > 0.55*half && off > 0.07*b.height:
+	case h > shoulders && off > max(0.069*b.height, 0.45*half):
 		return pick(terms.ShoulderLeft)
-	case h > waistHigh && front:
+	case h > chestLow && front:
 		return terms.Chest
-	case h > waistHigh:
+	case h > backLow && !front:
 		return terms.BackUpper
-	case h > waistLow && front:
+	case h > pelvisTop && front:
 		return terms.Abdomen
-	case h > waistLow:
+	case h > buttockTop:
 		return terms.BackLower
 	case front:
 		return terms.Pelvis
@@ -118,7 +127,7 @@ func (b *build) legRegion(p mesh.Vec, side int) terms.Region {
 	}
 	z := p[2]
 	if leg != nil {
-		z -= leg.c[2]
+		z -= leg.c[2] + 0.002*b.height
 	}
 	switch {
 	case h > kneeTo:
@@ -129,7 +138,7 @@ func (b *build) legRegion(p mesh.Vec, side int) terms.Region {
 		return pick(terms.ShinLeft)
 	case h > ankleTo:
 		return pick(terms.CalfLeft)
-	case h > ankleFrom && z < 0.035*b.height:
+	case h > ankleFrom+instep*z/b.height:
 		return pick(terms.AnkleLeft)
 	}
 	return pick(terms.FootLeft)

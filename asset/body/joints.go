@@ -75,7 +75,7 @@ func Joints(m *mesh.Mesh) ([]Joint, error) {
 		aim(m, out, i)
 	}
 	for i := range out {
-		out[i].place(m, out, mid)
+		out[i].place(m, out, mid, &border)
 	}
 	for i := range out {
 		aim(m, out, i)
@@ -84,16 +84,16 @@ func Joints(m *mesh.Mesh) ([]Joint, error) {
 }
 
 // place moves the joints that only have a border loop to their centre.
-func (j *Joint) place(m *mesh.Mesh, all []Joint, mid []centre) {
+func (j *Joint) place(m *mesh.Mesh, all []Joint, mid []centre, border *[terms.SegmentCount]border) {
 	switch j.Child {
 	case terms.Head:
 		j.At = j.At.Sub(j.Axis.Scale(neckBelowBorder * j.LengthM))
 	case terms.LegUpperLeft, terms.LegUpperRight:
-		j.At = j.At.Sub(j.Axis.Scale(hipAboveBorder * j.LengthM))
-		if k := find(all, twin(j.Child)); k != nil && j.Child == terms.LegUpperLeft {
-			d := k.At.Sub(j.At).Scale(hipInside)
-			j.At, k.At = j.At.Add(d), k.At.Sub(d)
+		up := j.Axis.Scale(hipAboveBorder * j.LengthM)
+		if k := find(all, twin(j.Child)); k != nil {
+			j.At = j.At.Add(border[k.Child].centre.Sub(border[j.Child].centre).Scale(hipInside))
 		}
+		j.At = j.At.Sub(up)
 	case terms.ArmUpperLeft, terms.ArmUpperRight:
 		elbow, wrist := find(all, j.Child+2), find(all, j.Child+4)
 		upper := merge(mid, one(terms.UpperArmLeft+terms.Region(j.Child-terms.ArmUpperLeft)))

@@ -14,11 +14,21 @@ func (s *subject) neckGirth() []Value {
 	if !s.has[terms.Head] {
 		return []Value{missing(name, "mm", "the scan shows no neck"), missing(name+"-contour", "mm", "the scan shows no neck")}
 	}
-	at, axis, ok := s.neckAxis()
+	low, axis, ok := s.neckAxis()
 	if !ok {
 		return []Value{missing(name, "mm", "the scan shows no neck"), missing(name+"-contour", "mm", "the scan shows no neck")}
 	}
-	return s.cut(name, section.NewPlane(at, axis), at, s.person)
+	// The neck is measured where it is narrowest between its middle and the jaw.
+	var best []Value
+	rise := s.joint[terms.Head].At.Sub(low).Dot(axis)
+	for k := 0; k <= 12; k++ {
+		at := low.Add(axis.Scale(rise * float64(k) / 8))
+		v := s.cut(name, section.NewPlane(at, axis), at, s.person)
+		if best == nil || v[0].OK && (!best[0].OK || v[0].Value < best[0].Value) {
+			best = v
+		}
+	}
+	return best
 }
 
 // neckAxis returns the middle of the neck and its direction, upward.
@@ -58,8 +68,8 @@ func (s *subject) trunk() (out []Value) {
 			return s.person(t) && ok && (seg == terms.Trunk || seg == terms.LegUpperLeft || seg == terms.LegUpperRight)
 		}
 		v := s.cut(name, section.NewPlane(at, mesh.Vec{0, 1, 0}), at, keep)
-		if !v[0].OK { // arms against the trunk: take the whole section
-			v = s.cut(name, section.NewPlane(at, mesh.Vec{0, 1, 0}), at, s.person)
+		if v[0].Why == openSection {
+			v = []Value{missing(name, "mm", "an arm lies against the trunk"), missing(name+"-contour", "mm", "an arm lies against the trunk")}
 		}
 		out = append(out, v...)
 	}

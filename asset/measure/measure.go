@@ -43,7 +43,7 @@ var trunkGirths = []struct {
 	name string
 	at   float64
 }{
-	{"chest", 0.62}, {"waist", 0.25}, {"hip", -0.03},
+	{"chest", 0.52}, {"waist", 0.25}, {"hip", -0.03},
 }
 
 // Body returns the measures of a labelled scan of a whole body in a standing pose, or those of a head
@@ -122,6 +122,8 @@ func (s *subject) stature() []Value {
 	return []Value{v}
 }
 
+const openSection = "the section is open"
+
 // coverShare is how much of a region may be covered before its measure is not the body's own.
 const coverShare = 0.2
 
@@ -183,7 +185,7 @@ func (s *subject) cut(name string, pl section.Plane, at mesh.Vec, keep func(t in
 		return []Value{missing(name, "mm", "no section at this place"), missing(contour, "mm", "no section at this place")}
 	}
 	if !l.Closed {
-		return []Value{missing(name, "mm", "the section is open"), missing(contour, "mm", "the section is open")}
+		return []Value{missing(name, "mm", openSection), missing(contour, "mm", openSection)}
 	}
 	why := s.cover(l)
 	out := []Value{mm(name, l.Tape(), why), mm(contour, l.Contour(), why)}
