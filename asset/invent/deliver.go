@@ -77,11 +77,11 @@ func (p Person) write(ctx context.Context, dir, code string, shot Shot) ([]strin
 	if shot.Person != nil {
 		who = *shot.Person
 	}
-	s, surface, picture, err := who.take(ctx, shot.Look, shot.Capture, shot.Part)
+	surface, im, picture, err := who.record(ctx, shot.Look, shot.Capture, shot.Part)
 	if err != nil {
 		return nil, err
 	}
-	m, im := s.Mesh, s.BaseColor[0]
+	m := shot.Capture.labelled(surface.Mesh)
 	for _, f := range shot.Faults {
 		m = f.bend(who, m, surface)
 	}

@@ -21,8 +21,7 @@ type painter struct {
 	fine   float32 // strength of detail of about 1 mm: 0 where texels are too coarse for it
 	seed   uint32
 	anchor [][3]float32 // after slip
-	normal []mesh.Vec   // of the posed surface
-	middle mesh.Vec     // of the posed surface
+	lights [][3]float32 // at each position
 	decals []decal
 	hair   texture.Lab
 	face   faceMarks
@@ -48,12 +47,7 @@ func newPainter(p Person, look Look, cap *Capture, s *Surface, texelMm float64) 
 	k.face = newFaceMarks(p)
 	k.anchor = slipped(p, cap, s)
 	k.border = meeting(s.Mesh)
-	clean := *s.Mesh
-	clean.Pos = s.Clean
-	k.normal = clean.VertexNormals()
-	if lo, hi, ok := clean.Bounds(); ok {
-		k.middle = lo.Add(hi).Scale(.5)
-	}
+	k.lights = lit(&cap.Light, s)
 	for _, ink := range look.Ink {
 		if ink.Contrast > 0 && ink.SizeCM > 0 {
 			k.decals = append(k.decals, p.drawn(ink, texelMm/10))
@@ -110,7 +104,7 @@ func (k *painter) take(t int) {
 	for j, v := range k.corner {
 		k.q[j], k.rest[j], k.n[j] = k.anchor[v], k.s.Anchor[v], k.s.AnchorNormal[v]
 		k.mixed = k.mixed || k.border[v]
-		k.lit[j] = k.cap.Light.at(single(k.normal[v]), single(vec3(k.s.Clean[v]).Sub(k.middle)))
+		k.lit[j] = k.lights[v]
 		if k.look.TanDE != 0 {
 			k.expose[j] = k.exposure(k.q[j], terms.Region(k.label(v)))
 		}
@@ -128,6 +122,27 @@ func (k *painter) take(t int) {
 			k.active = append(k.active, int32(i))
 		}
 	}
+}
+
+// lit returns the factors of the light at every position of a posed surface.
+func lit(l *Light, s *Surface) [][3]float32 {
+	out := make([][3]float32, len(s.Clean))
+	for _, tri := range s.Mesh.Tri {
+		a := vec3(s.Clean[tri[0]])
+		n := vec3(s.Clean[tri[1]]).Sub(a).Cross(vec3(s.Clean[tri[2]]).Sub(a))
+		for _, v := range tri {
+			for c := range n {
+				out[v][c] += float32(n[c] * 1e6)
+			}
+		}
+	}
+	clean := mesh.Mesh{Pos: s.Clean}
+	lo, hi, _ := clean.Bounds()
+	middle := lo.Add(hi).Scale(.5)
+	for v, n := range out {
+		out[v] = l.at(single(vec3(n).Unit()), single(vec3(s.Clean[v]).Sub(middle)))
+	}
+	return out
 }
 
 // meeting reports for each position whether triangles of several materials meet there, shoes left out:

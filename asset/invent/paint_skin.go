@@ -30,9 +30,12 @@ func (k *painter) skinAt(q, n [3]float32, exposed float32) [3]float32 {
 	slow := speckle(k.seed, x/30, y/30, z/30)
 	blood := speckle(k.seed+1, x/14, y/14, z/14)
 	mottle := speckle(k.seed+2, x/5, y/5, z/5)
-	pore := speckle(k.seed+3, x/1.7, y/1.7, z/1.7)
+	var pore float32
+	if k.fine > 0 {
+		pore = k.fine * speckle(k.seed+3, x/1.7, y/1.7, z/1.7)
+	}
 	c := [3]float32{
-		float32(k.tone[0]) + 2.0*slow - 0.7*blood + 1.2*mottle + 1.3*k.fine*pore,
+		float32(k.tone[0]) + 2.0*slow - 0.7*blood + 1.2*mottle + 1.3*pore,
 		float32(k.tone[1]) + 0.5*slow + 1.9*blood + 0.5*mottle,
 		float32(k.tone[2]) + 0.9*slow - 0.6*blood + 0.3*mottle,
 	}

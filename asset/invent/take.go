@@ -18,29 +18,13 @@ import (
 // coordinates, region labels unless the capture leaves them out, and a base colour that all materials
 // share. It also returns the surface behind it, which holds the truth.
 func (p Person) Take(ctx context.Context, look Look, cap Capture, part asset.Part) (*scan.Scan, *Surface, error) {
-	s, surface, _, err := p.take(ctx, look, cap, part)
-	return s, surface, err
-}
-
-// take also returns the JPEG file of the base colour, nil when the capture keeps pixels exact.
-func (p Person) take(ctx context.Context, look Look, cap Capture, part asset.Part) (*scan.Scan, *Surface, []byte, error) {
-	surface, err := p.Surface(ctx, look, cap, part)
+	surface, im, file, err := p.record(ctx, look, cap, part)
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
-	im, err := p.Paint(ctx, look, cap, surface)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	var file []byte
-	if cap.JPEGQuality > 0 {
-		var b bytes.Buffer
-		if err := texture.EncodeJPEG(&b, im, cap.JPEGQuality); err != nil {
-			return nil, nil, nil, err
-		}
-		file = b.Bytes()
+	if file != nil {
 		if im, _, err = texture.DecodeBytes(file, string(part), texture.Limits{}); err != nil {
-			return nil, nil, nil, err
+			return nil, nil, err
 		}
 	}
 	pose := asset.PoseNeutral
@@ -49,22 +33,48 @@ func (p Person) take(ctx context.Context, look Look, cap Capture, part asset.Par
 	}
 	s := &scan.Scan{
 		Name: string(part) + " " + string(pose), Part: part, Pose: pose, Stage: cap.Stage, Light: asset.LightCross,
-		Mesh: surface.Mesh, MetresPerUnit: 1, Labels: scan.LabelsAttribute,
+		Mesh: cap.labelled(surface.Mesh), MetresPerUnit: 1, Labels: scan.LabelsAttribute,
 		BaseColor: make([]*texture.Image, max(1, len(surface.Mesh.MaterialSet))),
 	}
 	if s.Stage == "" {
 		s.Stage = asset.StageRaw
 	}
+	if s.Mesh.Label == nil {
+		s.Labels = scan.LabelsNone
+	}
 	for k := range s.BaseColor {
 		s.BaseColor[k] = im
 	}
-	if cap.NoLabels {
-		bare := *surface.Mesh
-		bare.Label = nil
-		s.Mesh, s.Labels = &bare, scan.LabelsNone
-	}
 	s.Hash = contentHash(s.Mesh, im)
-	return s, surface, file, nil
+	return s, surface, nil
+}
+
+// record makes the surface of a take, its base colour before any JPEG, and the JPEG file, nil when the
+// capture keeps pixels exact.
+func (p Person) record(ctx context.Context, look Look, cap Capture, part asset.Part) (*Surface, *texture.Image, []byte, error) {
+	surface, err := p.Surface(ctx, look, cap, part)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	im, err := p.Paint(ctx, look, cap, surface)
+	if err != nil || cap.JPEGQuality == 0 {
+		return surface, im, nil, err
+	}
+	var b bytes.Buffer
+	if err := texture.EncodeJPEG(&b, im, cap.JPEGQuality); err != nil {
+		return nil, nil, nil, err
+	}
+	return surface, im, b.Bytes(), nil
+}
+
+// labelled returns the mesh as the capture hands it on: without region labels if it leaves them out.
+func (c *Capture) labelled(m *mesh.Mesh) *mesh.Mesh {
+	if !c.NoLabels {
+		return m
+	}
+	bare := *m
+	bare.Label = nil
+	return &bare
 }
 
 // contentHash stands for the hash of the files that a scan in memory does not have.
