@@ -12,21 +12,22 @@ import (
 
 // Proofs gathers what ends the reasons of a request, and says in plain words what is still missing.
 //
-// For every reason but a sighting: each shot of the whole scope has an accepted attempt captured on or
-// after the day the request was raised. For a sighting, besides: an accepted finding of the kind and
-// region that was sighted, in a take captured since.
+// For every reason but a sighting: each shot of the whole scope has an accepted attempt captured since,
+// see [Context.Since]. For a sighting, besides: an accepted finding of the kind and region that was
+// sighted, in a take captured on the day it was seen or later.
 func (c Context) Proofs(s *State, r *Request, app *appearance.State) (proofs []Proof, missing []string) {
 	var first *session.Attempt
 	likeness := c.Session.Likeness(r.Subject, c.Today)
 	for _, sh := range r.Asked {
 		var got *session.Attempt
+		since := c.Since(s, r, sh)
 		for i := range likeness {
-			if likeness[i].Shot == sh && likeness[i].Captured >= r.Raised() {
+			if likeness[i].Shot == sh && likeness[i].Captured >= since {
 				got = &likeness[i]
 			}
 		}
 		if got == nil {
-			missing = append(missing, fmt.Sprintf("%s: no accepted take since %s", sh, r.Raised()))
+			missing = append(missing, fmt.Sprintf("%s: no accepted take%s", sh, from(since)))
 		} else if first == nil {
 			first = got
 		}
@@ -49,10 +50,10 @@ func (c Context) Proofs(s *State, r *Request, app *appearance.State) (proofs []P
 		if v == nil || v.NoKey {
 			continue
 		}
-		f := match(v, app.Findings(r.Subject, appearance.Accepted), r.Raised())
+		f := match(v, app.Findings(r.Subject, appearance.Accepted), v.Seen)
 		if f == nil {
 			seen = false
-			missing = append(missing, fmt.Sprintf("sighting %s: no accepted finding of %s since %s", v.Ref(), v.what(), r.Raised()))
+			missing = append(missing, fmt.Sprintf("sighting %s: no accepted finding of %s%s", v.Ref(), v.what(), from(v.Seen)))
 			continue
 		}
 		proof = Proof{Reason: policy.Sighting, What: ProofSeen, Finding: f.ID, Take: f.Comparison.New}
@@ -61,6 +62,43 @@ func (c Context) Proofs(s *State, r *Request, app *appearance.State) (proofs []P
 		proofs = append(proofs, proof)
 	}
 	return proofs, missing
+}
+
+// Since returns the day from which a capture of a shot counts for a request: the latest that its
+// reasons ask for. A site that was offline brings captures in after the request was raised, so the day
+// of the record is not it. Sighting: the day it was seen. Age and rig: the day after the capture that
+// was held too old. Missing pose: any day. Finding, quality, and where nothing else is known: the day
+// the request was raised.
+func (c Context) Since(s *State, r *Request, sh policy.Shot) day.Day {
+	var since day.Day
+	for _, reason := range r.Reasons {
+		from := r.Raised()
+		switch reason {
+		case policy.Sighting:
+			for i, id := range r.Sightings {
+				if v := s.sightings[id]; v != nil && (i == 0 || v.Seen > from) {
+					from = v.Seen
+				}
+			}
+		case policy.Age, policy.RigChange:
+			for _, id := range r.Takes {
+				if t := c.Session.Take(id); t != nil && t.Shot == sh && t.Captured < from {
+					from = t.Captured.Add(1)
+				}
+			}
+		case policy.MissingPose:
+			from = ""
+		}
+		since = max(since, from)
+	}
+	return since
+}
+
+func from(d day.Day) string {
+	if d == "" {
+		return ""
+	}
+	return " since " + string(d)
 }
 
 // what names the thing that was sighted.
@@ -83,7 +121,7 @@ func match(v *Sighting, findings []appearance.Finding, since day.Day) *appearanc
 
 // CapturedBy returns the live requests of a subject that a session has captured something for, with
 // those shots and their takes, in the order the requests were raised. The session's usable attempts
-// count, whether judged yet or not; what was captured before the request was raised does not.
+// count, whether judged yet or not; what was captured before [Context.Since] does not.
 func (c Context) CapturedBy(s *State, subject, name string) []Capture {
 	var out []Capture
 	attempts := c.Session.Chosen(subject)
@@ -93,7 +131,7 @@ func (c Context) CapturedBy(s *State, subject, name string) []Capture {
 		}
 		k := Capture{Request: r}
 		for _, a := range attempts {
-			if a.Session == name && a.Captured >= r.Raised() && policy.Has(r.Shots, a.Shot) {
+			if a.Session == name && policy.Has(r.Shots, a.Shot) && a.Captured >= c.Since(s, r, a.Shot) {
 				k.Shots = append(k.Shots, a.Shot)
 				k.Takes = append(k.Takes, a.Best().ID)
 			}

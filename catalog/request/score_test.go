@@ -284,3 +284,37 @@ func TestFromSightingToMet(t *testing.T) {
 		t.Error("folding from the start gives another state")
 	}
 }
+
+// A site that was offline brings in a capture that was made before the request was raised.
+func TestALateDeliveryCounts(t *testing.T) {
+	o := newOffice(t)
+	old := o.capture("ath-0147", "2025-03-01a-road", body)
+	o.log.On("2026-10-05")
+	e := o.keep(Sight(o.st, "m-1", Report{Subject: "ath-0147", Kind: terms.Tattoo, Region: "forearm-left", Source: terms.FromAgent, Seen: "2026-09-20"}))
+	for _, c := range []struct {
+		ask  Ask
+		want day.Day
+	}{
+		{Ask{Reasons: []policy.Reason{policy.Sighting}, Sightings: []record.ID{e.ID}}, "2026-09-20"},
+		{Ask{Reasons: []policy.Reason{policy.Age}, Takes: old}, "2025-03-02"},
+		{Ask{Reasons: []policy.Reason{policy.Age}}, "2026-10-05"},
+		{Ask{Reasons: []policy.Reason{policy.MissingPose}}, ""},
+		{Ask{Reasons: []policy.Reason{policy.Quality}, Takes: old}, "2026-10-05"},
+		{Ask{Reasons: []policy.Reason{policy.Age, policy.Sighting}, Takes: old, Sightings: []record.ID{e.ID}}, "2026-09-20"},
+		{Ask{Reasons: []policy.Reason{policy.Finding}, Takes: old}, "2026-10-05"},
+	} {
+		r := &Request{Subject: "ath-0147", Reasons: c.ask.Reasons, Takes: c.ask.Takes, Sightings: c.ask.Sightings, AtMs: o.log.NowMs}
+		if got := o.at("2026-10-06").Since(o.st, r, body); got != c.want {
+			t.Errorf("%v: since %q, want %q", c.ask.Reasons, got, c.want)
+		}
+	}
+	d, _, err := Raise(o.st, "m-1", o.at("2026-10-05").ForSighting(o.st.Sighting(e.ID)))
+	o.keep(d, err)
+	if got := o.at("2026-10-06").CapturedBy(o.st, "ath-0147", "2025-03-01a-road"); len(got) != 0 {
+		t.Errorf("an older session counts: %+v", got)
+	}
+	o.capture("ath-0147", "2026-10-03a-road", body)
+	if got := o.at("2026-10-06").CapturedBy(o.st, "ath-0147", "2026-10-03a-road"); len(got) != 1 {
+		t.Errorf("the late delivery does not count: %+v", got)
+	}
+}

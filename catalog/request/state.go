@@ -1,26 +1,11 @@
 package request
 
 import (
-	"mien/asset/terms"
 	"mien/catalog/day"
 	"mien/catalog/fold"
 	"mien/catalog/policy"
 	"mien/catalog/record"
 )
-
-// Sighting is a report that a person no longer matches the scan.
-type Sighting struct {
-	ID      record.ID
-	Subject string
-	By      string
-	AtMs    int64
-	SightingOpen
-	SightingSealed
-	NoKey bool
-}
-
-// Ref returns the id that people see.
-func (s *Sighting) Ref() string { return "S-" + s.ID.Short(8) }
 
 // Event is one record on a request.
 type Event struct {
@@ -129,17 +114,6 @@ func (s *State) Apply(e record.Entry) error {
 	if st, ok := steps[e.Kind]; ok {
 		return s.applyStep(e, st)
 	}
-	return nil
-}
-
-func (s *State) applySighting(e record.Entry) error {
-	o, sealed, err := fold.Both[SightingOpen, SightingSealed](e)
-	if err != nil {
-		return err
-	}
-	v := &Sighting{ID: e.ID, Subject: e.Subject, By: e.By, AtMs: e.At.Ms, SightingOpen: o, SightingSealed: sealed, NoKey: e.NoKey}
-	s.sightings[e.ID] = v
-	s.seen = append(s.seen, v)
 	return nil
 }
 
@@ -373,47 +347,4 @@ func (s *State) Refs() map[record.ID]string {
 		out[r.ID] = fold.Shown("R-", r.ID, ids)
 	}
 	return out
-}
-
-// Sightings returns the sightings of a subject in the order they came; subject "" means all.
-func (s *State) Sightings(subject string) []*Sighting {
-	var out []*Sighting
-	for _, v := range s.seen {
-		if subject == "" || v.Subject == subject {
-			out = append(out, v)
-		}
-	}
-	return out
-}
-
-// Sighting returns the sighting with id, or nil.
-func (s *State) Sighting(id record.ID) *Sighting { return s.sightings[id] }
-
-// FindSighting returns the sighting whose id begins with ref ("S-7k2m9q").
-func (s *State) FindSighting(ref string) (*Sighting, error) {
-	ids := make([]record.ID, len(s.seen))
-	for i, v := range s.seen {
-		ids[i] = v.ID
-	}
-	id, err := fold.Find("sighting", "S-", ref, ids)
-	if err != nil {
-		return nil, err
-	}
-	return s.sightings[id], nil
-}
-
-// Same returns an earlier sighting of the same thing that no closed request has dealt with, or nil:
-// same subject and kind, and the same region or one of the two unsaid.
-func (s *State) Same(subject string, kind terms.ItemKind, region string) *Sighting {
-	for _, v := range s.seen {
-		if v.Subject != subject || v.Kind != kind || v.Region != region && v.Region != "" && region != "" {
-			continue
-		}
-		for _, r := range s.bySubject[subject] {
-			if r.Status.Live() && len(union(append([]record.ID(nil), r.Sightings...), []record.ID{v.ID})) == len(r.Sightings) {
-				return v
-			}
-		}
-	}
-	return nil
 }

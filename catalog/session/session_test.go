@@ -161,6 +161,18 @@ func TestRejectingTakesWhatWasMadeFromIt(t *testing.T) {
 	}
 }
 
+func TestADeliveryComesInAgainMended(t *testing.T) {
+	s := newStory(t)
+	s.intake("ath-0147", "2026-02-01a-road", take{head, 1, asset.StageRaw, "accepted"})
+	o, sealed := delivery("2026-02-01a-road", take{head, 1, asset.StageRaw, ""})
+	o.Takes[0].Files[0].Hash = asset.HashBytes([]byte("mended"))
+	e := s.do(Intake(s.st, "m-1", "ath-0147", o, sealed))
+	a := s.st.Attempts("ath-0147")
+	if len(a) != 1 || len(a[0].Takes) != 1 || a[0].Best().ID != TakeID(e.ID, 0) {
+		t.Errorf("the later files of one stage hold: %+v", a)
+	}
+}
+
 func TestChosenTake(t *testing.T) {
 	s := newStory(t)
 	ids := s.intake("ath-0147", "2026-02-01a-road", take{head, 1, asset.StageRaw, ""}, take{head, 2, asset.StageRaw, ""}, take{head, 3, asset.StageRaw, ""})
