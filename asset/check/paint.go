@@ -3,6 +3,7 @@ package check
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"mien/asset/mesh"
@@ -38,8 +39,11 @@ const (
 	mostBlack        = 0.95 // share of the surface
 )
 
-// textures judges each material's base colour.
+// textures judges each image of base colour over all that it paints.
 func (v *viewer) textures() (out []Issue) {
+	if v.m.TriUV == nil {
+		return nil
+	}
 	n := max(len(v.m.MaterialSet), 1)
 	byMaterial := make([][]int, n)
 	for t := range v.m.Tri {
@@ -47,8 +51,11 @@ func (v *viewer) textures() (out []Issue) {
 			byMaterial[k] = append(byMaterial[k], t)
 		}
 	}
+	var images []*texture.Image // each once, with all that it paints
+	var names []string
+	var painted [][]int
 	for k, tris := range byMaterial {
-		if len(tris) == 0 || v.m.TriUV == nil {
+		if len(tris) == 0 {
 			continue
 		}
 		name := "base colour"
@@ -59,7 +66,15 @@ func (v *viewer) textures() (out []Issue) {
 			out = append(out, issue("texture-missing", Warn, name, "none", "an image", "%s: none", name))
 			continue
 		}
-		out = append(out, v.texture(name, v.s.BaseColor[k], tris)...)
+		i := slices.Index(images, v.s.BaseColor[k])
+		if i < 0 {
+			i = len(images)
+			images, names, painted = append(images, v.s.BaseColor[k]), append(names, name), append(painted, nil)
+		}
+		painted[i] = append(painted[i], tris...)
+	}
+	for i, img := range images {
+		out = append(out, v.texture(names[i], img, painted[i])...)
 	}
 	return out
 }
