@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -173,4 +175,40 @@ func TestCopiedFolderIsASiteOfItsOwn(t *testing.T) {
 	if rep := verify(t, dir); rep.Err() != nil || rep.Records != 6 {
 		t.Errorf("%+v", rep)
 	}
+}
+
+// TestOneHandleForManyGoroutines reads and appends through one open catalog at the same time.
+func TestOneHandleForManyGoroutines(t *testing.T) {
+	ctx := context.Background()
+	c := start(t)
+	const writers, each = 3, 12
+	var wait sync.WaitGroup
+	for range writers {
+		wait.Go(func() {
+			for range each {
+				if _, err := c.Append(ctx, drafts(2)); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	for range 2 {
+		wait.Go(func() {
+			for last := 0; last < 2*writers*each+1 && !t.Failed(); {
+				entries, err := c.Entries(ctx)
+				if err != nil || len(entries) < last || !slices.IsSortedFunc(entries, record.Compare) {
+					t.Errorf("%d entries after %d, %v", len(entries), last, err)
+				}
+				last = len(entries)
+			}
+		})
+	}
+	wait.Go(func() {
+		for range 3 {
+			if rep, err := c.Verify(ctx, nil); err != nil || rep.Err() != nil {
+				t.Error(err, rep.Err())
+			}
+		}
+	})
+	wait.Wait()
 }

@@ -37,6 +37,12 @@ type objects struct {
 
 func (o *objects) folder() string { return filepath.Join(o.dir, "pack") }
 
+func (o *objects) list() []*pack {
+	o.mu.RLock()
+	defer o.mu.RUnlock()
+	return slices.Clone(o.packs)
+}
+
 // refresh brings the list of packs up to date. Packs that have gone stay readable until close.
 func (o *objects) refresh() error {
 	o.mu.Lock()

@@ -23,7 +23,7 @@ const maxPacks = 20
 // copied a number of times that grows with the logarithm of the history. Objects are copied as they stand.
 // The new pack is durable, read back and checked before an old one goes. The caller holds the catalog's lock.
 func (r *Repo) RollUp() error {
-	packs := slices.Clone(r.obj.packs)
+	packs := r.obj.list()
 	if len(packs) <= maxPacks {
 		return nil
 	}
