@@ -25,23 +25,36 @@ type Report struct {
 
 // Sight records a sighting. The caller has checked that the subject is on the roster.
 func Sight(s *State, by string, in Report) (record.Draft, error) {
-	if _, err := terms.ParseItemKind(string(in.Kind)); err != nil {
+	if _, err := in.check(); err != nil {
 		return record.Draft{}, err
-	}
-	if _, err := terms.ParseRegion(in.Region); err != nil && (in.Region != "" || placed[in.Kind]) {
-		if in.Region == "" {
-			return record.Draft{}, fault.Invalid("sighting "+in.Subject, "a %s needs a region", in.Kind)
-		}
-		return record.Draft{}, err
-	}
-	if _, err := terms.ParseSource(string(in.Source)); err != nil {
-		return record.Draft{}, err
-	}
-	if !in.Seen.Valid() {
-		return record.Draft{}, fault.Invalid("sighting "+in.Subject, "seen on %q: allowed is YYYY-MM-DD", in.Seen)
 	}
 	return record.Draft{Kind: KindSighting, Subject: in.Subject, By: by, Open: SightingOpen{Source: in.Source, Seen: in.Seen, Photo: in.Photo},
 		Sealed: SightingSealed{Kind: in.Kind, Region: in.Region, Note: in.Note, Photo: in.PhotoName}}, nil
+}
+
+// check returns the first fault and the field that has it.
+func (r Report) check() (field string, err error) {
+	if !policy.Word(r.Subject) {
+		return "code", fault.Invalid("sighting", "code %q: allowed is a lower-case word with hyphens", r.Subject)
+	}
+	if _, err := terms.ParseItemKind(string(r.Kind)); err != nil {
+		return "kind", err
+	}
+	if r.Region == "" && placed[r.Kind] {
+		return "region", fault.Invalid("sighting "+r.Subject, "a %s needs a region", r.Kind)
+	}
+	if r.Region != "" {
+		if _, err := terms.ParseRegion(r.Region); err != nil {
+			return "region", err
+		}
+	}
+	if _, err := terms.ParseSource(string(r.Source)); err != nil {
+		return "source", err
+	}
+	if !r.Seen.Valid() {
+		return "seen", fault.Invalid("sighting "+r.Subject, "seen on %q: allowed is YYYY-MM-DD", r.Seen)
+	}
+	return "", nil
 }
 
 // placed are the kinds of item that sit at one place on the body.

@@ -353,3 +353,24 @@ func TestSightings(t *testing.T) {
 		t.Error("a sighting of somebody else was taken")
 	}
 }
+
+func TestSightingsFromAFile(t *testing.T) {
+	text := "code,kind,region,note,seen\nath-0147,tattoo,forearm-left,\"told, by phone\",2026-02-20\nath-0147,hair,,shaved,\n" +
+		"ath-0150,tatoo,chest,,\nath-0150,tattoo,,,\nath-0150,hair,scalp,,spring\nAth,hair,,,\n"
+	reports, faults := ReadCSV(strings.NewReader(text), "sightings.csv", today)
+	want := []Report{
+		{Subject: "ath-0147", Kind: terms.Tattoo, Region: "forearm-left", Note: "told, by phone", Seen: "2026-02-20", Source: terms.FromSquad},
+		{Subject: "ath-0147", Kind: terms.Hair, Note: "shaved", Seen: today, Source: terms.FromSquad},
+	}
+	if !reflect.DeepEqual(reports, want) {
+		t.Errorf("%+v", reports)
+	}
+	var places []string
+	for _, f := range faults {
+		place, _, _ := strings.Cut(f.Error(), ": ")
+		places = append(places, place)
+	}
+	if got := strings.Join(places, " "); got != "sightings.csv:4:10 sightings.csv:5:17 sightings.csv:6:22 sightings.csv:7:1" {
+		t.Errorf("faults at %s", got)
+	}
+}

@@ -1,18 +1,14 @@
 package roster
 
 import (
-	"encoding/csv"
-	"errors"
-	"fmt"
 	"io"
 	"sort"
 	"strconv"
-	"strings"
 
-	"mien/asset/terms"
 	"mien/catalog/day"
 	"mien/catalog/policy"
 	"mien/catalog/record"
+	"mien/catalog/table"
 )
 
 // Row is one line of a roster file.
@@ -24,131 +20,41 @@ type Row struct {
 	Tier  int // 0 when the file has no tier
 }
 
-// LineError is a fault in a roster file.
-type LineError struct {
-	File         string
-	Line, Column int // from 1; column 0 means the whole line
-	Fault        string
-}
-
-func (e *LineError) Error() string {
-	if e.Column == 0 {
-		return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Fault)
-	}
-	return fmt.Sprintf("%s:%d:%d: %s", e.File, e.Line, e.Column, e.Fault)
-}
-
 var columns = []string{"code", "name", "squad", "tier"}
 
-// ReadCSV reads a roster file: RFC 4180 with a header of code, name, squad and tier in any order, of
-// which code is needed. A byte order mark and blank lines are let through. It reads on after a fault,
-// so that all faults are told at once; rows are whole only if there is none.
+// ReadCSV reads a roster file: a table as [table.Read] takes it with the columns code, name, squad and
+// tier, of which code is needed. It reads on after a fault, so that all faults are told at once; rows are
+// whole only if there is none.
 func ReadCSV(r io.Reader, file string) (rows []Row, faults []error) {
-	c := csv.NewReader(r)
-	c.FieldsPerRecord = -1
-	head, err := c.Read()
-	if err != nil {
-		if err == io.EOF {
-			return nil, []error{&LineError{file, 1, 0, "empty, a header code,name,squad,tier is needed"}}
-		}
-		return nil, []error{lineError(file, err)}
-	}
-	head[0] = strings.TrimPrefix(head[0], "\ufeff")
-	at, err := header(file, head)
-	if err != nil {
-		return nil, []error{err}
-	}
+	lines, faults := table.Read(r, file, columns, "code")
 	seen := map[string]int{}
-	for {
-		f, err := c.Read()
-		if err == io.EOF {
-			return rows, faults
+	for _, l := range lines {
+		row := Row{Line: l.Number, Code: l.Get("code"), Name: l.Get("name"), Squad: l.Get("squad")}
+		first, twice := seen[row.Code]
+		tier, err := strconv.Atoi(l.Get("tier"))
+		var fault error
+		switch {
+		case !policy.Word(row.Code):
+			fault = l.Fault("code", "code %q: allowed is a lower-case word with hyphens", row.Code)
+		case twice:
+			fault = l.Fault("code", "code %s stands in line %d already", row.Code, first)
+		case row.Squad != "" && !policy.Word(row.Squad):
+			fault = l.Fault("squad", "squad %q: allowed is a lower-case word with hyphens%s", row.Squad, suggestion(row.Squad))
+		case l.Get("tier") != "" && (err != nil || tier < 1 || tier > maxTier):
+			fault = l.Fault("tier", "tier %q: allowed 1 to %d", l.Get("tier"), maxTier)
 		}
-		if err != nil {
-			faults = append(faults, lineError(file, err))
-			var pe *csv.ParseError
-			if !errors.As(err, &pe) {
-				return rows, faults
-			}
+		if !twice {
+			seen[row.Code] = l.Number
+		}
+		if fault != nil {
+			faults = append(faults, fault)
 			continue
 		}
-		line, _ := c.FieldPos(0)
-		bad := func(column int, format string, args ...any) {
-			e := &LineError{File: file, Line: line, Fault: fmt.Sprintf(format, args...)}
-			if column >= 0 && column < len(f) {
-				e.Line, e.Column = c.FieldPos(column)
-			}
-			faults = append(faults, e)
-		}
-		if len(f) != len(head) {
-			bad(-1, "%d fields, the header has %d", len(f), len(head))
-			continue
-		}
-		row := Row{Line: line}
-		get := func(name string) (string, int) {
-			i, ok := at[name]
-			if !ok {
-				return "", -1
-			}
-			return strings.TrimSpace(f[i]), i
-		}
-		row.Code, _ = get("code")
-		row.Name, _ = get("name")
-		row.Squad, _ = get("squad")
-		if !policy.Word(row.Code) {
-			bad(at["code"], "code %q: allowed is a lower-case word with hyphens", row.Code)
-			continue
-		}
-		if first, ok := seen[row.Code]; ok {
-			bad(at["code"], "code %s stands in line %d already", row.Code, first)
-			continue
-		}
-		seen[row.Code] = line
-		if _, i := get("squad"); row.Squad != "" && !policy.Word(row.Squad) {
-			bad(i, "squad %q: allowed is a lower-case word with hyphens%s", row.Squad, suggestion(row.Squad))
-			continue
-		}
-		if text, i := get("tier"); text != "" {
-			n, err := strconv.Atoi(text)
-			if err != nil || n < 1 || n > maxTier {
-				bad(i, "tier %q: allowed 1 to %d", text, maxTier)
-				continue
-			}
-			row.Tier = n
-		}
+		row.Tier = tier
 		rows = append(rows, row)
 	}
-}
-
-// header returns the position of each column.
-func header(file string, head []string) (map[string]int, error) {
-	at := map[string]int{}
-	for i, h := range head {
-		name := strings.ToLower(strings.TrimSpace(h))
-		known := false
-		for _, c := range columns {
-			known = known || c == name
-		}
-		if !known {
-			return nil, &LineError{file, 1, 0, fmt.Sprintf("column %q: unknown, nearest: %s", h, terms.Nearest(name, columns)[0])}
-		}
-		if _, ok := at[name]; ok {
-			return nil, &LineError{file, 1, 0, fmt.Sprintf("column %s stands twice", name)}
-		}
-		at[name] = i
-	}
-	if _, ok := at["code"]; !ok {
-		return nil, &LineError{file, 1, 0, "no column code"}
-	}
-	return at, nil
-}
-
-func lineError(file string, err error) error {
-	var pe *csv.ParseError
-	if errors.As(err, &pe) {
-		return &LineError{file, pe.Line, pe.Column, pe.Err.Error()}
-	}
-	return fmt.Errorf("%s: %w", file, err)
+	table.Sort(faults)
+	return rows, faults
 }
 
 // Move is a subject whose squad or tier differs from the file's.
