@@ -88,7 +88,7 @@ func BenchmarkBake(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		x, _ := bake(context.Background(), m, 1024, func(t int, w [3]float32) [3]float32 { return w })
+		x, _ := bake(context.Background(), m, 1024, func(t int, w, dx, dy [3]float32) [3]float32 { return w })
 		x.image(1, newRandom(1, "x"))
 	}
 }

@@ -17,9 +17,12 @@ type texels struct {
 	owner []int32 // triangle + 1 that covers the texel's centre, 0 for none, negative when carried over
 }
 
-// bake fills an atlas of size by size texels: paint gives the linear light of a point of a triangle by
-// the weights of its corners. A texel belongs to the triangle that covers its centre, the first of two.
-func bake(ctx context.Context, m *mesh.Mesh, size int, paint func(t int, w [3]float32) [3]float32) (*texels, error) {
+// brush gives the linear light of a texel of triangle t: w are the weights of the corners at its centre,
+// dx and dy how they change from one texel to the next.
+type brush func(t int, w, dx, dy [3]float32) [3]float32
+
+// bake fills an atlas of size by size texels by paint. A texel belongs to the triangle that covers its centre, the first of two.
+func bake(ctx context.Context, m *mesh.Mesh, size int, paint brush) (*texels, error) {
 	b := &texels{size: size, light: make([][3]float32, size*size), owner: make([]int32, size*size)}
 	s := float64(size)
 	for t, uv := range m.TriUV {
@@ -34,6 +37,8 @@ func bake(ctx context.Context, m *mesh.Mesh, size int, paint func(t int, w [3]fl
 		if double == 0 {
 			continue
 		}
+		dx := [3]float32{float32((by - cy) / double), float32((cy - ay) / double), float32((ay - by) / double)}
+		dy := [3]float32{float32((cx - bx) / double), float32((ax - cx) / double), float32((bx - ax) / double)}
 		x0, x1 := max(int(min(ax, bx, cx)+0.5), 0), min(int(max(ax, bx, cx)+0.5), size)
 		y0, y1 := max(int(min(ay, by, cy)+0.5), 0), min(int(max(ay, by, cy)+0.5), size)
 		for y := y0; y < y1; y++ {
@@ -49,7 +54,7 @@ func bake(ctx context.Context, m *mesh.Mesh, size int, paint func(t int, w [3]fl
 				at := y*size + x
 				if b.owner[at] == 0 {
 					b.owner[at] = int32(t + 1)
-					b.light[at] = paint(t, [3]float32{float32(wa), float32(wb), float32(wc)})
+					b.light[at] = paint(t, [3]float32{float32(wa), float32(wb), float32(wc)}, dx, dy)
 				}
 			}
 		}

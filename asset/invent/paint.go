@@ -60,11 +60,29 @@ func newPainter(p Person, look Look, cap *Capture, s *Surface, texelMm float64) 
 	return k
 }
 
-// at returns the linear light of the point of triangle t with the given corner weights.
-func (k *painter) at(t int, w [3]float32) [3]float32 {
+// texel is the painter's brush. What has hard edges is averaged over four places within the texel.
+func (k *painter) texel(t int, w, dx, dy [3]float32) [3]float32 {
 	if t != k.tri {
 		k.take(t)
 	}
+	if !k.mixed && k.class != terms.Shoe && k.class != terms.Cloth && k.class != terms.EyeClass {
+		return k.at(w)
+	}
+	var sum [3]float32
+	for _, o := range [4][2]float32{{-.3, -.3}, {.3, -.3}, {-.3, .3}, {.3, .3}} {
+		p := w
+		for i := range p {
+			p[i] += o[0]*dx[i] + o[1]*dy[i]
+		}
+		for i, v := range k.at(p) {
+			sum[i] += v / 4
+		}
+	}
+	return sum
+}
+
+// at returns the linear light of the point of the current triangle with the given corner weights.
+func (k *painter) at(w [3]float32) [3]float32 {
 	q, rest := weigh(&k.q, w), weigh(&k.rest, w)
 	n := weigh(&k.n, w)
 	class := k.class
@@ -248,7 +266,7 @@ func (p Person) Paint(ctx context.Context, look Look, cap Capture, s *Surface) (
 	if err := layOut(ctx, s.Mesh, s.Clean, size, cap.AtlasSeed, p.Family); err != nil {
 		return nil, err
 	}
-	b, err := bake(ctx, s.Mesh, size, newPainter(p, look, &cap, s, texelMm(s, size)).at)
+	b, err := bake(ctx, s.Mesh, size, newPainter(p, look, &cap, s, texelMm(s, size)).texel)
 	if err != nil {
 		return nil, err
 	}
