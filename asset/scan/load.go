@@ -31,8 +31,17 @@ type Options struct {
 }
 
 // LoadFile loads the mesh at path and the textures named after it: `<stem>_<channel>.png` or .jpg in
-// the same folder, where stem is the mesh file's name without extension.
+// the same folder, where stem is the mesh file's name without extension. A name that is a link stands
+// for the file that it leads to.
 func LoadFile(ctx context.Context, name string, o Options) (*Scan, error) {
+	if o.Name == "" {
+		o.Name = name
+	}
+	if info, err := os.Lstat(name); err == nil && info.Mode()&fs.ModeSymlink != 0 {
+		if name, err = filepath.EvalSymlinks(name); err != nil {
+			return nil, fmt.Errorf("%s: %w", o.Name, bare(err))
+		}
+	}
 	dir, base := filepath.Split(name)
 	if dir == "" {
 		dir = "."
@@ -40,7 +49,7 @@ func LoadFile(ctx context.Context, name string, o Options) (*Scan, error) {
 	files := []string{base}
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, bare(err))
+		return nil, fmt.Errorf("%s: %w", o.Name, bare(err))
 	}
 	stem := strings.TrimSuffix(base, path.Ext(base))
 	for _, e := range entries {
@@ -49,9 +58,6 @@ func LoadFile(ctx context.Context, name string, o Options) (*Scan, error) {
 				files = append(files, e.Name())
 			}
 		}
-	}
-	if o.Name == "" {
-		o.Name = name
 	}
 	return Load(ctx, dir, files, o)
 }

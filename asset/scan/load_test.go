@@ -198,6 +198,50 @@ func TestFilesOutsideTheFolderAreNotRead(t *testing.T) {
 	}
 }
 
+func TestNameThatIsALink(t *testing.T) {
+	dir := t.TempDir()
+	real := filepath.Join(dir, "real")
+	if err := os.Mkdir(real, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	write(t, real, "x_head_neutral_01.glb", glb(t, box(0.3), gltf.Options{}))
+	write(t, real, "x_head_neutral_01_base-color.png", flat(t, 1, 2, 3))
+	link := filepath.Join(dir, "latest.glb")
+	if err := os.Symlink("real/x_head_neutral_01.glb", link); err != nil {
+		t.Fatal(err)
+	}
+	s, err := LoadFile(context.Background(), link, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Name != link || s.Part != asset.PartHead || s.BaseColor[0] == nil {
+		t.Errorf("name %q, part %q, picture %v", s.Name, s.Part, s.BaseColor[0])
+	}
+}
+
+// A floor wider than the person is tall does not hide the person's size.
+func TestFloorDoesNotCount(t *testing.T) {
+	m := box(1.8)
+	n := uint32(len(m.Pos))
+	m.Pos = append(m.Pos, [3]float32{-3, -0.1, -3}, [3]float32{3, -0.1, -3}, [3]float32{0, -0.1, 3})
+	m.Tri = append(m.Tri, [3]uint32{n, n + 2, n + 1})
+	m.TriUV = append(m.TriUV, [3]uint32{0, 1, 2})
+	m.Label = append(m.Label, 0, 0, 0)
+	m.MaterialSet = append(m.MaterialSet, mesh.Material{Name: "floor", Class: uint8(terms.Stand)})
+	m.Material = make([]uint16, len(m.Tri))
+	m.Material[len(m.Tri)-1] = 1
+	s, err := LoadFile(context.Background(), write(t, t.TempDir(), "x_body_a-pose_01.glb", glb(t, m, gltf.Options{})), Options{})
+	if err != nil || s.MetresPerUnit != 1 || s.UnitNote != "" {
+		t.Fatalf("%+v, %v", s, err)
+	}
+	if lo, hi := Bounds(s.Mesh); lo[1] != 0 || hi[0] > 1 {
+		t.Errorf("bounds %v %v", lo, hi)
+	}
+	if c := s.Mesh.ClassOf(len(s.Mesh.Tri) - 1); c != uint8(terms.Stand) {
+		t.Errorf("class of the floor is %d", c)
+	}
+}
+
 func TestLoadRefuses(t *testing.T) {
 	dir := t.TempDir()
 	write(t, dir, "a.glb", glb(t, box(0.3), gltf.Options{}))

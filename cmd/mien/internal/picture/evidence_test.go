@@ -84,19 +84,18 @@ func TestEvidenceSheet(t *testing.T) {
 		t.Fatal(err)
 	}
 	keep(t, "evidence.png", im)
-	var a, b bytes.Buffer
-	for _, w := range []*bytes.Buffer{&a, &b} {
-		again, err := Evidence(context.Background(), s, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := WritePNG(w, again, 0); err != nil {
-			t.Fatal(err)
-		}
+	again, err := Evidence(context.Background(), s, 0)
+	if err != nil {
+		t.Fatal(err)
 	}
-	if !bytes.Equal(a.Bytes(), b.Bytes()) {
+	if !bytes.Equal(im.Pix, again.Pix) {
 		t.Error("two runs differ")
 	}
+	var a bytes.Buffer
+	if err := WritePNG(&a, im, 0); err != nil {
+		t.Fatal(err)
+	}
+	n := a.Len()
 	if a.Len() > DefaultBytes {
 		t.Errorf("%d bytes, allowed %d", a.Len(), DefaultBytes)
 	}
@@ -104,7 +103,7 @@ func TestEvidenceSheet(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%v of %v in %d bytes", small.Bounds().Size(), im.Bounds().Size(), b.Len())
+	t.Logf("%v of %v in %d bytes", small.Bounds().Size(), im.Bounds().Size(), n)
 	keep(t, "evidence-small.png", small)
 	around, err := Turnaround(context.Background(), s.After, 420)
 	if err != nil {
