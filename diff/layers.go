@@ -77,7 +77,8 @@ func coloured(s *Scan) bool {
 	return slices.ContainsFunc(s.BaseColor, func(im *Image) bool { return im != nil })
 }
 
-// measures takes the body measures of both scans, each in its own posture.
+// measures takes the body measures of both scans, each in its own posture. What posture and breath did to
+// a measure widens its limit.
 func (c *comparison) measures(ctx context.Context) error {
 	if !c.trusted {
 		c.res.Layers.Measures = result.CannotTell
@@ -91,9 +92,15 @@ func (c *comparison) measures(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	rested := after
+	if c.detail.New != c.posedMesh {
+		if rested, err = measure.Body(ctx, c.detail.New); err != nil {
+			return err
+		}
+	}
 	verdict := result.NotCompared
 	for _, b := range before {
-		i := slices.IndexFunc(after, func(v measure.Value) bool { return v.Name == b.Name })
+		i := find(after, b.Name)
 		if i < 0 || !b.OK && !after[i].OK {
 			continue
 		}
@@ -110,6 +117,9 @@ func (c *comparison) measures(ctx context.Context) error {
 				continue
 			}
 			change, least := after[i].Value-b.Value, c.detectable(b)
+			if k := find(rested, b.Name); k >= 0 && rested[k].OK {
+				least += math.Abs(rested[k].Value - after[i].Value) // what posture and breath did
+			}
 			m.Change, m.Detectable = &change, &least
 			if verdict == result.NotCompared {
 				verdict = result.Same
@@ -125,6 +135,10 @@ func (c *comparison) measures(ctx context.Context) error {
 	}
 	c.res.Layers.Measures = verdict
 	return nil
+}
+
+func find(list []measure.Value, name string) int {
+	return slices.IndexFunc(list, func(v measure.Value) bool { return v.Name == name })
 }
 
 // hidden reports whether hair or a beard covers enough of what a measure runs over, on one scan only or
