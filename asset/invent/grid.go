@@ -3,6 +3,7 @@ package invent
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 
@@ -36,6 +37,8 @@ const (
 	blockBits = 3
 	blockSide = 1 << blockBits
 	blockLen  = blockSide * blockSide * blockSide
+
+	leastStepMm, mostStepMm = 0.5, 20.0
 )
 
 type block struct {
@@ -47,8 +50,12 @@ type block struct {
 // errNoSurface says that no surface was met on the way out from the seed.
 var errNoSurface = errors.New("invented shape: no surface around the seed point")
 
-// newGrid lays a grid of the given step over the field, turned and shifted.
-func newGrid(f *field, stepMm, turnDeg float64, shift mesh.Vec, keep func(mesh.Vec) bool) *grid {
+// newGrid lays a grid of the given step over the field, turned and shifted. It returns an error for a
+// step too fine to number the corners.
+func newGrid(f *field, stepMm, turnDeg float64, shift mesh.Vec, keep func(mesh.Vec) bool) (*grid, error) {
+	if !(stepMm >= leastStepMm) || !(stepMm <= mostStepMm) {
+		return nil, fmt.Errorf("grid of %g mm: allowed are %g to %g", stepMm, leastStepMm, mostStepMm)
+	}
 	g := &grid{field: f, keep: keep, step: stepMm}
 	a, b := turnDeg*math.Pi/180, .37*turnDeg*math.Pi/180
 	ca, sa, cb, sb := math.Cos(a), math.Sin(a), math.Cos(b), math.Sin(b)
@@ -73,8 +80,11 @@ func newGrid(f *field, stepMm, turnDeg float64, shift mesh.Vec, keep func(mesh.V
 		g.n[k] = int((hi[k]-v)/stepMm)/blockSide + 1
 		total *= g.n[k]
 	}
+	if total > math.MaxInt32/blockLen {
+		return nil, fmt.Errorf("grid of %g mm: %d corners, allowed are %d", stepMm, total*blockLen, math.MaxInt32)
+	}
 	g.block = make([]*block, total)
-	return g
+	return g, nil
 }
 
 // pack numbers the corner i, j, k: block number above, place in the block below.

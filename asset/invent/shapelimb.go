@@ -63,8 +63,8 @@ func legShape(s *shaper, g *plan) {
 	s.swell(5*u, along(g.knee, g.ankle, .26, 24, -62), mesh.Vec{30 * u, 80 * u, 36 * u}) // calf, outer head
 	s.swell(-4*u, along(g.knee, g.ankle, .92, 24, -22), mesh.Vec{14 * u, 60 * u, 18 * u})
 	s.swell(-4*u, along(g.knee, g.ankle, .92, -24, -22), mesh.Vec{14 * u, 60 * u, 18 * u})
-	s.swell(8*u, along(g.knee, g.ankle, .99, 31, -2), mesh.Vec{22 * u, 26 * u, 22 * u})  // outer ankle
-	s.swell(8*u, along(g.knee, g.ankle, .97, -31, 4), mesh.Vec{22 * u, 26 * u, 24 * u})  // inner ankle
+	s.swell(6*u, along(g.knee, g.ankle, .99, 31, -2), mesh.Vec{22 * u, 26 * u, 22 * u})  // outer ankle
+	s.swell(6*u, along(g.knee, g.ankle, .97, -31, 4), mesh.Vec{22 * u, 26 * u, 24 * u})  // inner ankle
 	s.swell(4*u, along(g.knee, g.ankle, .45, -8, 40), mesh.Vec{16 * u, 150 * u, 22 * u}) // edge of the shin
 }
 

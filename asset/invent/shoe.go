@@ -54,9 +54,9 @@ func shoeShape(s *shaper, m shoeModel, ankle mesh.Vec, opened bool) {
 		c(0, 30, 40, 40), c(.6, 33, 42, 42), c(1, 34, 42, 40),
 	})
 	// Tongue, lacing, side panel, strap, heel counter and toe guard.
-	s.tilted(mesh.Vec{0, 70, 46}, mesh.Vec{22, 5 + p*.5, 46}, spread(mesh.Vec{0, 1, .62}, mesh.Vec{0, 0, 1}), 7)
+	s.tilted(mesh.Vec{0, 62, 54}, mesh.Vec{22, 5 + p*.5, 42}, spread(mesh.Vec{0, 1, .62}, mesh.Vec{0, 0, 1}), 7)
 	for i := 0.0; i < 5; i++ {
-		s.tilted(mesh.Vec{0, 72 - 6.2*i + p*.8, 44 + 12.5*i}, mesh.Vec{21, 3, 3.2}, upright, 2.5)
+		s.tilted(mesh.Vec{0, 68 - 6.2*i + p*.8, 50 + 12.5*i}, mesh.Vec{21, 3, 3.2}, upright, 2.5)
 	}
 	for _, side := range []float64{1, -1} {
 		s.swell(m.ridge, mesh.Vec{side * 40, 30, 40}, mesh.Vec{20, 16, 62})
@@ -70,8 +70,8 @@ func shoeShape(s *shaper, m shoeModel, ankle mesh.Vec, opened bool) {
 	// The sole: its top follows the foot, its bottom the floor, which lies at -sole.
 	q := m.flare
 	l := func(t, out, in, low, dx float64) knot {
-		h := (low + 10) / 2
-		return knot{t, section{out: out + p + q, in: in + p + q, front: h, back: h, dz: 10 - h, box: .55, dx: dx}}
+		h := (low + 17) / 2
+		return knot{t, section{out: out + p + q, in: in + p + q, front: h, back: h, dz: 17 - h, box: .95, dx: dx}}
 	}
 	s.limb(mesh.Vec{0, 0, -52}, mesh.Vec{3, 0, 180}, up, [2]float64{27 + q*.6, m.point + 3 + q*.4}, 5, []knot{
 		l(0, 29, 28, m.sole, 0), l(.25, 31, 30, m.sole, 0), l(.45, 33, 27, m.sole, -1), l(.7, 43, 38, m.sole, -2),
@@ -79,7 +79,7 @@ func shoeShape(s *shaper, m shoeModel, ankle mesh.Vec, opened bool) {
 	})
 	for i := 0; i < 7; i++ { // grooves of the tread's side
 		for _, side := range []float64{1, -1} {
-			s.swell(-1.6, mesh.Vec{side * 46, -m.sole * .45, -40 + 32*float64(i)}, mesh.Vec{26, 8, 4})
+			s.swell(-1.6, mesh.Vec{side * 46, -m.sole * .4, -40 + 32*float64(i)}, mesh.Vec{28, 10, 5})
 		}
 	}
 	s.cut(mesh.Vec{0, -m.sole, 0}, mesh.Vec{0, -1, 0}, 5)
