@@ -135,11 +135,12 @@ func (r *Renderer) Render(ctx context.Context, cam Camera, w, h int) (*image.RGB
 		for y := y0; y < y1 && ctx.Err() == nil; y++ {
 			for x := 0; x < w; x++ {
 				var sum [3]float32
+				var measured reading
 				for k := 0; k < oversample*oversample; k++ {
 					px, py := x*oversample+k%oversample, y*oversample+k/oversample
 					c := r.ground
 					if s.tri[py*s.w+px] >= 0 {
-						c = r.shade(s, px, py, shade[y*w+x])
+						c = r.shade(s, px, py, shade[y*w+x], &measured)
 					}
 					for i := range sum {
 						sum[i] += c[i]

@@ -10,7 +10,7 @@ import (
 // Colours of the sheet, linear light.
 var (
 	paper  = texture.LinearFromLab(texture.Lab{95.5, -0.2, 4.5})
-	card   = texture.LinearFromLab(texture.Lab{98, -0.1, 1.8}) // the ground of a panel that crops
+	card   = texture.LinearFromLab(texture.Lab{98, 0.1, 2.4}) // the ground of a panel that crops
 	clay   = texture.LinearFromLab(texture.Lab{80, 2, 8})
 	inside = texture.LinearFromLab(texture.Lab{55, 1, 6}) // the back of a surface: an open scan's hollow
 	inkCol = texture.LinearFromLab(texture.Lab{24, 1, 4})
@@ -23,9 +23,15 @@ var (
 	fillLight = mesh.Vec{0.75, 0.1, 0.65}.Unit()
 )
 
-// shade returns the linear light of pixel (x, y), which sees a triangle; open is how much of the sky
+// reading is a value looked up among scattered points: the samples of one pixel share it.
+type reading struct {
+	value float64
+	taken bool
+}
+
+// shade returns the linear light of sample (x, y), which sees a triangle; open is how much of the sky
 // it sees, 0 to 1.
-func (r *Renderer) shade(s *surface, x, y int, open float32) [3]float32 {
+func (r *Renderer) shade(s *surface, x, y int, open float32, measured *reading) [3]float32 {
 	m := r.scene.Mesh
 	t := int(s.tri[y*s.w+x])
 	b, facing := s.weights(m, x, y)
@@ -45,7 +51,10 @@ func (r *Renderer) shade(s *surface, x, y int, open float32) [3]float32 {
 		v := b[0]*float64(r.scene.Heat[c[0]]) + b[1]*float64(r.scene.Heat[c[1]]) + b[2]*float64(r.scene.Heat[c[2]])
 		return lit(r.heat(v, x, y), r.heatLight(view, open))
 	case r.scene.Points != nil:
-		return lit(r.heat(r.scene.Points.At(p, n), x, y), r.heatLight(view, open))
+		if !measured.taken {
+			*measured = reading{r.scene.Points.At(p, n), true}
+		}
+		return lit(r.heat(measured.value, x, y), r.heatLight(view, open))
 	}
 	return lit(r.albedo(s, t, b), r.light(view, open))
 }
