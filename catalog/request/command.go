@@ -29,7 +29,7 @@ func Sight(s *State, by string, in Report) (record.Draft, error) {
 		return record.Draft{}, err
 	}
 	return record.Draft{Kind: KindSighting, Subject: in.Subject, By: by, Open: SightingOpen{Source: in.Source, Seen: in.Seen, Photo: in.Photo},
-		Sealed: SightingSealed{Kind: in.Kind, Region: in.Region, Note: in.Note, Photo: in.PhotoName}}, nil
+		Sealed: SightingSealed{Kind: in.Kind, Region: in.Region, Note: in.Note, PhotoName: in.PhotoName}}, nil
 }
 
 // check returns the first fault and the field that has it.

@@ -37,10 +37,10 @@ type SightingOpen struct {
 
 // SightingSealed is its sealed body.
 type SightingSealed struct {
-	Kind   terms.ItemKind `json:"kind"`
-	Region string         `json:"region,omitempty"`
-	Note   string         `json:"note,omitempty"`
-	Photo  string         `json:"photo_name,omitempty"`
+	Kind      terms.ItemKind `json:"kind"`
+	Region    string         `json:"region,omitempty"`
+	Note      string         `json:"note,omitempty"`
+	PhotoName string         `json:"photo_name,omitempty"`
 }
 
 // RaiseOpen is the open body of request.raise, and with Request of request.join.
