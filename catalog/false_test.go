@@ -111,3 +111,35 @@ func TestFalseRecordsAreFound(t *testing.T) {
 type noRing struct{}
 
 func (noRing) Unseal(string, []byte, record.Box) ([]byte, error) { return nil, record.ErrNoKey }
+
+// TestClockPassesOverTheFarFuture gives another site a record that is an hour ahead and one that is a year
+// ahead: our next record comes after the first and not after the second.
+func TestClockPassesOverTheFarFuture(t *testing.T) {
+	ctx := context.Background()
+	c := start(t)
+	hour, year := c.now().Add(time.Hour).UnixMilli(), c.now().AddDate(1, 0, 0).UnixMilli()
+	for _, ms := range []int64{hour, year} {
+		text, _, err := record.Encode(draft(3), record.Stamp{Ms: ms, Site: "road-0001"}, c.keys)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e, err := record.Decode(text, c.keys)
+		if err != nil {
+			t.Fatal(err)
+		}
+		smuggle(t, c, e.Path(), text)
+	}
+	ids, err := c.Append(ctx, drafts(1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	entries, err := c.Entries(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if e.ID == ids[0] && (e.At.Ms != hour || e.At.N != 1) {
+			t.Errorf("written at %+v, want (%d, 1)", e.At, hour)
+		}
+	}
+}
