@@ -272,7 +272,7 @@ func (g *growth) turn(c *chart, density float64) {
 		angle := from + float64(k)*math.Pi/32
 		sin, cos := math.Sincos(angle)
 		lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
-		step := max(1, len(c.tri)/400)
+		step := max(1, len(c.tri)/150)
 		for i := 0; i < len(c.tri); i += step {
 			for _, v := range g.m.Tri[c.tri[i]] {
 				p := vec3(g.shape[v])

@@ -50,6 +50,38 @@ func TestInkIsAsStrongAsAsked(t *testing.T) {
 	}
 }
 
+// Contrast as a camera sees it: the same hand with and without ink, where the mask is full.
+func TestInkIsSeenAsStrongAsAsked(t *testing.T) {
+	ink := Ink{Region: terms.HandLeft, Motif: 10, SizeCM: 5}
+	for tone := 0; tone < 6; tone++ {
+		p := person(Tuning, uint64(11+tone), tone)
+		ink.Contrast = 8 + 3*float64(tone)
+		cap := Capture{GridMm: 4, TexSize: 512}
+		bare, s, err := p.Take(context.Background(), Look{}, cap, asset.PartHandLeft)
+		if err != nil {
+			t.Fatal(err)
+		}
+		inked, _, err := p.Take(context.Background(), Look{Ink: []Ink{ink}}, cap, asset.PartHandLeft)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := p.drawn(ink, 0.1)
+		var sum, n float64
+		for i, tri := range s.Mesh.Tri {
+			q := blend3(s.Anchor[tri[0]], s.Anchor[tri[1]], s.Anchor[tri[2]], 1./3, 1./3)
+			if d.cover(q, s.AnchorNormal[tri[0]]) < 0.999 {
+				continue
+			}
+			u, v := middleUV(s.Mesh, i)
+			sum += texture.DE00(texture.LabFromLinear(bare.BaseColor[0].Sample(u, v)), texture.LabFromLinear(inked.BaseColor[0].Sample(u, v)))
+			n++
+		}
+		if got := sum / n; n < 20 || math.Abs(got-ink.Contrast) > 0.1*ink.Contrast {
+			t.Errorf("band %d: asked %g dE00, seen %.2f at %.0f places", tone, ink.Contrast, got, n)
+		}
+	}
+}
+
 func TestSkinBandsAreSkin(t *testing.T) {
 	last := 101.0
 	for tone := 0; tone < 6; tone++ {

@@ -14,12 +14,16 @@ var cloths = [...][3]uint8{
 	{34, 50, 96}, {66, 126, 72}, {108, 52, 100}, {126, 176, 208}, {140, 142, 146},
 }
 
+var clothTones = func() (t [len(cloths)][3]float32) {
+	for i, c := range cloths {
+		l := texture.LabFromSRGB8(c[0], c[1], c[2])
+		t[i] = [3]float32{float32(l[0]), float32(l[1]), float32(l[2])}
+	}
+	return t
+}()
+
 // clothTone returns the Lab colour of a colour index; indices beyond the table start again.
-func clothTone(i uint8) [3]float32 {
-	c := cloths[int(i)%len(cloths)]
-	l := texture.LabFromSRGB8(c[0], c[1], c[2])
-	return [3]float32{float32(l[0]), float32(l[1]), float32(l[2])}
-}
+func clothTone(i uint8) [3]float32 { return clothTones[int(i)%len(clothTones)] }
 
 // strands returns the colour of hair or beard above an anchor.
 func (k *painter) strands(q [3]float32) [3]float32 {
