@@ -49,7 +49,7 @@ func (v *viewer) foreign() (out []Issue) {
 const (
 	coarseEdges  = 6    // median edges that an edge of a membrane is longer than
 	membraneM2   = 1e-3 // least area of a membrane that is reported
-	membraneFlat = 0.97 // cosine between its triangles and its mean normal
+	membraneFlat = 0.70 // length of its mean normal, 1 for a plane
 )
 
 // membranes finds sheets of coarse, nearly coplanar triangles amid fine ones: what a solver draws across

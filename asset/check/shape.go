@@ -28,7 +28,8 @@ type viewer struct {
 
 	lo, hi mesh.Vec // of what is no stand
 	area   []float64
-	total  float64
+	stands []bool  // by position: used by a stand
+	total  float64 // area of the person
 	edge   float64 // median edge length
 	list   []mesh.Edge
 	piece  []int
@@ -41,10 +42,15 @@ func (v *viewer) measure() {
 	v.lo = mesh.Vec{math.Inf(1), math.Inf(1), math.Inf(1)}
 	v.hi = mesh.Vec{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
 	v.area = make([]float64, len(v.m.Tri))
+	v.stands = make([]bool, len(v.m.Pos))
 	for t, tri := range v.m.Tri {
 		v.area[t] = v.m.TriangleArea(t)
-		v.total += v.area[t]
-		if v.person(t) {
+		if !v.person(t) {
+			for _, i := range tri {
+				v.stands[i] = true
+			}
+		} else {
+			v.total += v.area[t]
 			for _, i := range tri {
 				p := v.m.At(i)
 				for k := range p {
@@ -72,6 +78,9 @@ var ratios = []struct {
 }{{"centimetres", 100}, {"millimetres", 1000}, {"inches", 39.37}, {"decimetres", 10}, {"tens of metres", 0.1}}
 
 func (v *viewer) size() (out []Issue) {
+	if v.s.UnitNote != "" {
+		out = append(out, issue("unit-guessed", Note, "mesh", fmt.Sprintf("%g m a unit", v.s.MetresPerUnit), "a stated unit", "unit: %s", v.s.UnitNote))
+	}
 	want, ok := heights[v.s.Part]
 	if ok {
 		d := v.hi.Sub(v.lo)

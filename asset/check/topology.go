@@ -73,7 +73,7 @@ func (v *viewer) edges() (out []Issue) {
 		switch {
 		case e.Count > 2:
 			many++
-		case e.Count == 1:
+		case e.Count == 1 && !(v.stands[e.A] && v.stands[e.B]):
 			rim = append(rim, e)
 		}
 	}
@@ -206,12 +206,15 @@ func (v *viewer) winding() (out []Issue) {
 func (v *viewer) enclosed() float64 {
 	var mid mesh.Vec
 	for t := range v.m.Tri {
+		if !v.person(t) {
+			continue
+		}
 		a, b, c := v.m.Corner(t)
 		mid = mid.Add(a.Add(b).Add(c).Scale(v.area[t] / (3 * v.total)))
 	}
 	var vol float64
 	for t := range v.m.Tri {
-		if terms.Class(v.m.ClassOf(t)) == terms.HairClass {
+		if terms.Class(v.m.ClassOf(t)) == terms.HairClass || !v.person(t) {
 			continue
 		}
 		a, b, c := v.m.Corner(t)
