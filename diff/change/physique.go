@@ -23,8 +23,12 @@ func findPhysique(r *reading) []result.Finding {
 	girths, worst := r.girths()
 	var where areas
 	var grown, shrunk, peak float64
+	onHead := r.in.New != nil && r.in.New.Part == asset.PartHead
 	body := func(s *result.Spot, class uint8) bool {
 		k := terms.Class(class)
+		if onHead && shareIn(s, face) < 0.5 {
+			return false // necks bend and hair moves; a face does not
+		}
 		return (k == terms.Skin || k == terms.ClassUnknown || k == terms.Cloth) && shareIn(s, foot) < 0.5
 	}
 	for k := range r.in.Shape {
@@ -47,7 +51,7 @@ func findPhysique(r *reading) []result.Finding {
 		}
 	}
 	least := broadCM2
-	if r.in.New != nil && r.in.New.Part == asset.PartHead {
+	if onHead {
 		least = faceCM2
 	}
 	more := max(grown, shrunk)

@@ -23,6 +23,11 @@ func scalp(r terms.Region) bool { return r == terms.Scalp }
 // head is where cloth is an accessory worn on the head.
 func head(r terms.Region) bool { return r.Segment() == terms.Head }
 
+// face is where a head shows its build.
+func face(r terms.Region) bool {
+	return r.Segment() == terms.Head && r != terms.Scalp && r != terms.EarLeft && r != terms.EarRight
+}
+
 // arm is where cloth is a sleeve.
 func arm(r terms.Region) bool {
 	switch r.Segment() {

@@ -11,7 +11,9 @@ import (
 
 const (
 	sameArtworkM = 0.03 // spots nearer than this belong to one artwork
-	leastTouch   = 0.12 // share of the rim beside ink on both scans that makes a change an alteration
+	longArtworkM = 0.10 // the same for spots of one region that both lie beside ink that stayed
+	leastKeptCM2 = 0.5  // ink that stayed, near the spots, that makes a change an alteration
+	leastKept    = 0.15 // the same as a share of the changed area
 	markWidthMm  = 6    // skin marks are narrow
 	markCM2      = 4    // and small
 	stubbleCM2   = 12   // less dark skin than this on jaw and cheeks is no stubble
@@ -74,21 +76,40 @@ func findSkin(r *reading) []result.Finding {
 	return out
 }
 
-// gather collects into one group the unused spots of a kind that lie within sameArtworkM of first or
-// of each other, and marks them as used.
+// gather collects into one group the unused spots of a kind that belong with first or with each
+// other, and marks them as used.
 func (r *reading) gather(first int, want pixels, kind []pixels) []int {
 	c := r.in.Colour
 	group := []int{first}
 	r.usedColour[first] = true
 	for at := 0; at < len(group); at++ {
 		for k := range c.Spots {
-			if !r.usedColour[k] && kind[k] == want && gapM(&c.Spots[group[at]], &c.Spots[k]) < sameArtworkM {
+			if !r.usedColour[k] && kind[k] == want && r.oneArtwork(group[at], k) {
 				r.usedColour[k] = true
 				group = append(group, k)
 			}
 		}
 	}
 	return group
+}
+
+// oneArtwork reports whether two colour spots are pieces of one artwork: close together, or of one
+// region and both beside ink that stayed.
+func (r *reading) oneArtwork(a, b int) bool {
+	c := r.in.Colour
+	gap := gapM(&c.Spots[a], &c.Spots[b])
+	if gap < sameArtworkM {
+		return true
+	}
+	return gap < longArtworkM && c.Info[a].KeptCM2 >= leastKeptCM2 && c.Info[b].KeptCM2 >= leastKeptCM2 &&
+		mainRegion(&c.Spots[a]) == mainRegion(&c.Spots[b])
+}
+
+func mainRegion(s *result.Spot) string {
+	if len(s.Regions) == 0 {
+		return ""
+	}
+	return s.Regions[0].Name
 }
 
 // gapM is the distance of two spots' bounding boxes.
@@ -105,7 +126,7 @@ func gapM(a, b *result.Spot) float64 {
 func (r *reading) artwork(k int, kind []pixels) result.Finding {
 	c := r.in.Colour
 	group := r.gather(k, asInk, kind)
-	var gained, lost, touch, mean, area float64
+	var gained, lost, kept, mean, area float64
 	var where areas
 	f := result.Finding{Kind: string(terms.Tattoo), Spots: []string{}}
 	for _, g := range group {
@@ -116,17 +137,16 @@ func (r *reading) artwork(k int, kind []pixels) result.Finding {
 			lost += s.AreaCM2
 		}
 		area += s.AreaCM2
-		touch += s.AreaCM2 * info.Touches
+		kept += info.KeptCM2
 		mean += s.AreaCM2 * s.Mean
 		where.addSpot(s)
 		f.Spots = append(f.Spots, s.ID)
 	}
-	touch /= area
 	mean /= area
 	f.Region = where.largest(func(terms.Region) bool { return true })
 	less := min(gained, lost)
 	switch {
-	case touch >= leastTouch && less == 0:
+	case kept >= max(leastKeptCM2, leastKept*area) && less == 0:
 		f.Action, f.AreaCM2 = string(terms.Altered), max(gained, lost)
 		scan := "new"
 		if lost > 0 {

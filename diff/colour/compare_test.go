@@ -72,7 +72,7 @@ func TestAlteredInkTouchesWhatStayed(t *testing.T) {
 	before := disc(skinTone, 1, 0.18, 0.02, 25)
 	after := disc(before, 1.8, 0.18, 0.02, 25)
 	out := compareLimbs(t, oldLimb(before), newLimb(after))
-	if len(out.Spots) != 1 || !out.Info[0].OnNew || out.Info[0].Touches < 0.1 {
+	if len(out.Spots) != 1 || !out.Info[0].OnNew || out.Info[0].KeptCM2 < 2 {
 		t.Fatalf("%d spots %+v", len(out.Spots), out.Info)
 	}
 }

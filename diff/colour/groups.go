@@ -1,6 +1,9 @@
 package colour
 
 import (
+	"math"
+
+	"mien/asset/texture"
 	"mien/diff/skin"
 )
 
@@ -11,6 +14,9 @@ const (
 	// mean difference over the mean length of their differences. Grain and the chroma blocks of a
 	// compressed image give much less, a change of colour nearly 1.
 	leastCoherence = 0.75
+	// wornShare multiplies the least area on cloth, shoes and hair, which never lie the same way twice.
+	// Common practice, no source.
+	wornShare = 4
 )
 
 // groups returns the sets of changed samples of one direction that are large, strong and coherent
@@ -32,27 +38,42 @@ func (k *ink) groups(onNew bool, opt Options) [][]uint32 {
 	var out [][]uint32
 	for _, members := range k.join(marked) {
 		members = atHalf(k.side, members, seed)
-		if areaCM2(k.side, members) >= opt.MinSpotCM2 && k.coherence(members) >= leastCoherence {
+		if len(members) == 0 {
+			continue
+		}
+		least := opt.MinSpotCM2
+		if !skinLike(f.Class[members[0]]) {
+			least *= wornShare
+		}
+		if areaCM2(k.side, members) >= least && k.changed(members, opt.ToleranceDE00) {
 			out = append(out, members)
 		}
 	}
 	return out
 }
 
-// coherence returns |mean difference| / mean |difference| of the members, 0 to 1.
-func (k *ink) coherence(members []uint32) float64 {
-	var sum [3]float32
-	var length float32
+// changed reports whether the members agree on what changed, and whether their mean colour differs
+// from their partners' mean colour by the tolerance: noise that is strong sample by sample is not.
+func (k *ink) changed(members []uint32, toleranceDE00 float64) bool {
+	var delta, from [3]float64
+	var length float64
 	for _, i := range members {
+		level := k.level(i)
 		for c, v := range k.delta[i] {
-			sum[c] += v
+			delta[c] += float64(v)
+			from[c] += float64(level[c])
 		}
-		length += distance(k.delta[i], [3]float32{})
+		length += float64(distance(k.delta[i], [3]float32{}))
 	}
-	if length == 0 {
-		return 0
+	n := float64(len(members))
+	var here, there texture.Lab
+	sum := 0.0
+	for c := range delta {
+		sum += delta[c] * delta[c]
+		here[c] = from[c] / n
+		there[c] = here[c] - delta[c]/n
 	}
-	return float64(distance(sum, [3]float32{}) / length)
+	return math.Sqrt(sum) >= leastCoherence*length && texture.DE00(here, there) >= toleranceDE00
 }
 
 func dot(a, b [3]float32) float32 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

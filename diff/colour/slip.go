@@ -120,10 +120,10 @@ func (k *ink) search(n *node, coarse *skin.Grid, other *ink) {
 			continue
 		}
 		window = append(window, i)
-		if k.here[i] > commonDE {
+		if k.here[i] > keptDE {
 			here++
 		}
-		if distance(k.side.ToLab[i], k.bare[k.patch.Of[i]]) > commonDE {
+		if distance(k.side.ToLab[i], k.bare[k.patch.Of[i]]) > keptDE {
 			there++
 		}
 	}

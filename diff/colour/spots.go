@@ -12,8 +12,11 @@ const (
 	// ringM closes gaps inside an artwork for its outline's area, and is the width of the ring around
 	// a spot in which its surroundings are looked at.
 	ringM = 0.005
-	// commonDE is the least contrast, dEab, on both sides of what counts as ink that stayed.
-	commonDE = 6
+	// keptM is how far around a spot ink that stayed belongs to the same artwork.
+	keptM    = 0.015
+	keptStep = 4 // looks around every fourth sample of a spot
+	// keptDE is the least contrast, dEab, on both sides of what counts as ink that stayed.
+	keptDE = 6
 )
 
 // addSpots turns the groups of one direction into spots, each of one class of surface.
@@ -74,7 +77,7 @@ func (k *ink) pixels(s surface.Spot) SpotInfo {
 
 	seen := make(map[uint32]bool, len(s.Samples))
 	var near []uint32
-	var ring, common, hidden float64
+	var ring, hidden float64
 	for _, i := range s.Samples {
 		near = k.grid.Near(f.Pos[i], f.Normal[i], ringM, near[:0])
 		for _, j := range near {
@@ -84,17 +87,48 @@ func (k *ink) pixels(s surface.Spot) SpotInfo {
 			seen[j] = true
 			w := float64(f.AreaM2[j])
 			ring += w
-			switch {
-			case !k.side.Compared[j]:
+			if !k.side.Compared[j] {
 				hidden += w
-			case k.here[j] > commonDE && k.there[j] > commonDE:
-				common += w
 			}
 		}
 	}
 	if ring > 0 {
-		info.Touches, info.BesideHidden = common/ring, hidden/ring
+		info.BesideHidden = hidden / ring
 		info.WidthMm = 2 * area / (ring / ringM) * 1e3
 	}
+	info.KeptCM2 = k.kept(s.Samples, inside)
 	return info
+}
+
+// kept returns the area of ink near a spot that both sides show, cm2. The face's own darker parts and
+// surface other than skin do not count.
+func (k *ink) kept(samples []uint32, inside map[uint32]bool) float64 {
+	f := k.side.Field
+	seen := make(map[uint32]bool)
+	var near []uint32
+	sum := 0.0
+	for a := 0; a < len(samples); a += keptStep {
+		i := samples[a]
+		near = k.grid.Near(f.Pos[i], f.Normal[i], keptM, near[:0])
+		for _, j := range near {
+			if inside[j] || seen[j] {
+				continue
+			}
+			seen[j] = true
+			if k.side.Compared[j] && skinLike(f.Class[j]) && !ownDark(terms.Region(f.Region[j])) && k.here[j] > keptDE && k.there[j] > keptDE {
+				sum += float64(f.AreaM2[j])
+			}
+		}
+	}
+	return sum * 1e4
+}
+
+// ownDark reports whether a region has darker skin of its own: brows, eyes, lips, shaded by hair.
+func ownDark(r terms.Region) bool {
+	switch r {
+	case terms.Scalp, terms.BrowLeft, terms.BrowRight, terms.EyeLeft, terms.EyeRight, terms.Nose, terms.Lips,
+		terms.Chin, terms.JawLeft, terms.JawRight, terms.EarLeft, terms.EarRight:
+		return true
+	}
+	return false
 }
