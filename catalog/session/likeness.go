@@ -44,9 +44,10 @@ func (a Attempt) after(b Attempt) bool {
 // Attempts returns the attempts of a subject that have a usable take, sorted by date, session, shot and
 // number.
 //
-// A take is usable unless it is held, rejected or withdrawn, or unless the same attempt was rejected at
-// an earlier stage: what was processed from bad files is bad. Where a stage came in twice the later holds.
-// Accepting any stage accepts the attempt, so that a stage that arrives weeks later counts at once.
+// A take is usable unless it is held, rejected or withdrawn, or was made from bad files: an earlier stage
+// of the attempt was rejected and had not come in again when it came in. Where a stage came in twice the
+// later holds. Accepting any stage accepts the attempt, so that a stage that arrives weeks later counts at
+// once.
 func (s *State) Attempts(subject string) []Attempt {
 	type key struct {
 		session string
@@ -54,48 +55,31 @@ func (s *State) Attempts(subject string) []Attempt {
 		number  int
 	}
 	at := map[key]int{}
-	var out []Attempt
-	lowestBad := map[key]int{}
+	var groups [][]*Take
 	for _, t := range s.bySubject[subject] {
 		k := key{t.Session, t.Shot, t.Number}
-		if t.Standing == Rejected {
-			if r, ok := lowestBad[k]; !ok || t.Stage.Rank() < r {
-				lowestBad[k] = t.Stage.Rank()
-			}
-		}
-	}
-	replaced := map[*Take]bool{}
-	newest := map[key]map[asset.Stage]*Take{}
-	for _, t := range s.bySubject[subject] {
-		k := key{t.Session, t.Shot, t.Number}
-		if !t.usable() {
-			continue
-		}
-		if newest[k] == nil {
-			newest[k] = map[asset.Stage]*Take{}
-		}
-		if old := newest[k][t.Stage]; old != nil {
-			replaced[old] = true
-		}
-		newest[k][t.Stage] = t
-	}
-	for _, t := range s.bySubject[subject] {
-		k := key{t.Session, t.Shot, t.Number}
-		if r, bad := lowestBad[k]; !t.usable() || replaced[t] || bad && t.Stage.Rank() > r {
-			continue
-		}
 		i, ok := at[k]
 		if !ok {
-			i = len(out)
+			i = len(groups)
 			at[k] = i
-			out = append(out, Attempt{Subject: subject, Session: t.Session, Captured: t.Captured, Rig: t.Rig, Shot: t.Shot, Number: t.Number})
+			groups = append(groups, nil)
 		}
-		out[i].Takes = append(out[i].Takes, t)
-		out[i].Accepted = out[i].Accepted || t.Standing == Accepted
+		groups[i] = append(groups[i], t)
 	}
-	for i := range out {
-		takes := out[i].Takes
-		sort.SliceStable(takes, func(a, b int) bool { return takes[a].Stage.Rank() < takes[b].Stage.Rank() })
+	var out []Attempt
+	for _, g := range groups {
+		t := g[0]
+		a := Attempt{Subject: subject, Session: t.Session, Captured: t.Captured, Rig: t.Rig, Shot: t.Shot, Number: t.Number}
+		for _, t := range g {
+			if t.usable() && !t.replaced(g) && !t.fromBad(g) {
+				a.Takes = append(a.Takes, t)
+				a.Accepted = a.Accepted || t.Standing == Accepted
+			}
+		}
+		if len(a.Takes) > 0 {
+			sort.SliceStable(a.Takes, func(i, j int) bool { return a.Takes[i].Stage.Rank() < a.Takes[j].Stage.Rank() })
+			out = append(out, a)
+		}
 	}
 	sort.SliceStable(out, func(i, j int) bool {
 		a, b := out[i], out[j]
@@ -113,6 +97,34 @@ func (s *State) Attempts(subject string) []Attempt {
 }
 
 func (t *Take) usable() bool { return t.Standing == Stored || t.Standing == Accepted }
+
+// replaced reports whether t's stage came in again later. group is the takes of t's attempt in the order
+// they came in.
+func (t *Take) replaced(group []*Take) bool {
+	for _, o := range group {
+		if o.Stage == t.Stage && o.order > t.order && o.usable() {
+			return true
+		}
+	}
+	return false
+}
+
+// fromBad reports whether an earlier stage was rejected and had not come in again before t came in.
+func (t *Take) fromBad(group []*Take) bool {
+	for _, bad := range group {
+		if bad.Standing != Rejected || bad.Stage.Rank() >= t.Stage.Rank() {
+			continue
+		}
+		mended := false
+		for _, o := range group {
+			mended = mended || o.Stage == bad.Stage && o.usable() && o.order > bad.order && o.order < t.order
+		}
+		if !mended {
+			return true
+		}
+	}
+	return false
+}
 
 // Chosen returns the chosen attempt of each shot of each session, in the order of [State.Attempts].
 // An explicit choice wins, else the first accepted attempt, else the first that is stored.

@@ -27,7 +27,7 @@ func slowLikeness(s *State, choices map[string]int, asOf day.Day, shots []policy
 		}
 		for _, o := range takes {
 			same := o.Session == t.Session && o.Shot == t.Shot && o.Number == t.Number
-			if same && o.Standing == Rejected && o.Stage.Rank() < t.Stage.Rank() {
+			if same && o.Standing == Rejected && o.Stage.Rank() < t.Stage.Rank() && !cameAgain(takes, o, t) {
 				return false
 			}
 			if same && o.Stage == t.Stage && o.order > t.order && (o.Standing == Stored || o.Standing == Accepted) {
@@ -75,6 +75,17 @@ func slowLikeness(s *State, choices map[string]int, asOf day.Day, shots []policy
 		}
 	}
 	return out
+}
+
+// cameAgain reports whether the files of a rejected take came in again before t was made of them.
+func cameAgain(takes []*Take, bad, t *Take) bool {
+	for _, o := range takes[:t.order] {
+		if o.order > bad.order && o.Session == bad.Session && o.Shot == bad.Shot && o.Number == bad.Number && o.Stage == bad.Stage &&
+			(o.Standing == Stored || o.Standing == Accepted) {
+			return true
+		}
+	}
+	return false
 }
 
 func hasUsable(takes []*Take, usable func(*Take) bool, name string, sh policy.Shot, n int) bool {

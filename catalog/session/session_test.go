@@ -155,6 +155,20 @@ func TestRejectingTakesWhatWasMadeFromIt(t *testing.T) {
 	if c := s.st.Chosen("ath-0147"); len(c) != 1 || c[0].Number != 2 {
 		t.Errorf("%+v", c)
 	}
+	o, sealed := delivery("2026-02-01a-road", take{head, 1, asset.StageRaw, "accepted"})
+	o.Takes[0].Files[0].Hash = asset.HashBytes([]byte("mended"))
+	mended := TakeID(s.do(Intake(s.st, "m-1", "ath-0147", o, sealed)).ID, 0)
+	if got := s.st.Likeness("ath-0147", "2026-03-01"); len(got) != 1 || len(got[0].Takes) != 1 || got[0].Best().ID != mended {
+		t.Errorf("mended files count, what was made of the bad ones does not: %+v", got)
+	}
+	o, sealed = delivery("2026-02-01a-road", take{head, 1, asset.StageFitted, ""})
+	o.Takes[0].Files[0].Hash = asset.HashBytes([]byte("fitted again"))
+	again := TakeID(s.do(Intake(s.st, "m-1", "ath-0147", o, sealed)).ID, 0)
+	if got := s.st.Likeness("ath-0147", "2026-03-01"); got[0].Best().ID != again {
+		t.Errorf("what was made of the mended files counts: %+v", got)
+	}
+	s.do(Withdraw(s.st, "lead-1", mended.Short(12), ""))
+	s.do(Withdraw(s.st, "lead-1", again.Short(12), ""))
 	s.do(Accept(s.st, "lead-1", raw[0].Short(8), "looked again"))
 	if got := s.likeness("2026-03-01"); got != "head/neutral 2026-02-01a-road fitted" {
 		t.Errorf("got %q", got)
