@@ -15,7 +15,8 @@ import (
 	"mien/catalog/record"
 )
 
-// childEnv makes the test program append to a catalog instead: "DIR\nCOUNT\nBATCH".
+// childEnv makes the test program append to a catalog instead: "DIR\nCOUNT\nBATCH",
+// with a fourth line if it shall store a file before each batch.
 const childEnv = "MIEN_CATALOG_CHILD"
 
 func TestMain(m *testing.M) {
@@ -39,7 +40,12 @@ func child(args []string) error {
 		return err
 	}
 	defer c.Close()
-	for range count {
+	for i := range count {
+		if len(args) > 3 {
+			if _, _, _, err := c.Store().Put(ctx, strings.NewReader(fmt.Sprint("scan ", i))); err != nil {
+				return err
+			}
+		}
 		ids, err := c.Append(ctx, drafts(batch))
 		if err != nil {
 			return err
