@@ -51,7 +51,8 @@ func WritePNG(w io.Writer, im *image.RGBA, limit int) error {
 	return err
 }
 
-// reduce returns im in at most n colours.
+// reduce returns im in at most n colours. Those of a legend that stands in the picture are kept as they
+// are, so that its bar shows no bands.
 //
 // Source: the median cut of Heckbert 1982 [from memory], on 6 bits a channel.
 func reduce(im *image.RGBA, n int) *image.Paletted {
@@ -59,37 +60,87 @@ func reduce(im *image.RGBA, n int) *image.Paletted {
 	for i := 0; i+3 < len(im.Pix); i += 4 {
 		count[bin(im.Pix[i:])]++
 	}
-	var used []int32
+	palette := legendColors(count)
+	kept := make([]bool, 1<<18)
+	for _, c := range palette {
+		r := c.(color.RGBA)
+		kept[bin([]uint8{r.R, r.G, r.B})] = true
+	}
+	var used, rest []int32
 	for c, k := range count {
 		if k > 0 {
 			used = append(used, int32(c))
+			if !kept[c] {
+				rest = append(rest, int32(c))
+			}
 		}
 	}
-	boxes := cutBoxes(used, count, n)
-	palette := make(color.Palette, 0, n)
+	if len(rest) > 0 {
+		for _, b := range cutBoxes(rest, count, n-len(palette)) {
+			palette = append(palette, mean(b, count))
+		}
+	}
 	index := make([]uint8, 1<<18)
-	for _, b := range boxes {
-		var sum [3]int64
-		var total int64
-		for _, c := range b {
-			k := int64(count[c])
-			for a := range sum {
-				sum[a] += k * int64(channel(c, a))
-			}
-			total += k
-			index[c] = uint8(len(palette))
-		}
-		var p [3]uint8
-		for a := range p {
-			p[a] = uint8((4*sum[a] + 2*total) / total)
-		}
-		palette = append(palette, color.RGBA{p[0], p[1], p[2], 255})
+	for _, c := range used {
+		index[c] = nearest(palette, c)
 	}
 	out := image.NewPaletted(im.Rect, palette)
 	for i := range out.Pix {
 		out.Pix[i] = index[bin(im.Pix[4*i:])]
 	}
 	return out
+}
+
+// legendColors returns the colours of each arm of the heat map whose whole bar stands in the picture.
+func legendColors(count []int32) color.Palette {
+	const step = 5
+	var out color.Palette
+	for arm := range heatTable {
+		var bar color.Palette
+		there := 0
+		for i := 0; i <= heatSteps; i += step {
+			c := screen(heatTable[arm][i])
+			bar = append(bar, c)
+			if count[bin([]uint8{c.R, c.G, c.B})] > 0 {
+				there++
+			}
+		}
+		if there*10 >= len(bar)*9 {
+			out = append(out, bar...)
+		}
+	}
+	return out
+}
+
+// mean returns the colour of a box.
+func mean(box, count []int32) color.RGBA {
+	var sum [3]int64
+	var total int64
+	for _, c := range box {
+		k := int64(count[c])
+		for a := range sum {
+			sum[a] += k * int64(4*channel(c, a)+2)
+		}
+		total += k
+	}
+	return color.RGBA{uint8(sum[0] / total), uint8(sum[1] / total), uint8(sum[2] / total), 255}
+}
+
+// nearest returns the place of the palette's colour nearest to the middle of bin c, the first of equals.
+func nearest(palette color.Palette, c int32) uint8 {
+	best, at := int32(1<<30), 0
+	for i, p := range palette {
+		q := p.(color.RGBA)
+		var d int32
+		for a, v := range [3]uint8{q.R, q.G, q.B} {
+			x := int32(v) - (4*channel(c, a) + 2)
+			d += x * x
+		}
+		if d < best {
+			best, at = d, i
+		}
+	}
+	return uint8(at)
 }
 
 func bin(p []uint8) int32 {

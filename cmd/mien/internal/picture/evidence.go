@@ -45,6 +45,7 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 		return nil, fmt.Errorf("picture: panels of %d pixels, allowed are 160 to 2000", panel)
 	}
 	centre, normal := s.frame()
+	normal = s.lowered(normal)
 	cam := Facing(centre, normal, s.size(normal))
 	width := 2*margin + 3*panel + 2*gap
 	out := image.NewRGBA(image.Rect(0, 0, width, headPx+panel+legendH+footPx))
@@ -81,7 +82,7 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 		return nil, err
 	}
 	third := margin + 2*(panel+gap)
-	legend := Legend{Limit: change.heatMax, Unit: s.Unit, Signed: s.Unit == "mm", Unseen: change.scene.hasUnseen()}
+	legend := Legend{Limit: change.heatMax, Unit: s.Unit, Signed: s.Unit == "mm", Unseen: change.scene.unseenNear(centre, 0.7*cam.HeightM)}
 	if _, err := legend.draw(out, third, third+panel, below); err != nil {
 		return nil, err
 	}
@@ -195,6 +196,20 @@ func (s *Sheet) frame() (centre, normal mesh.Vec) {
 	return centre, normal.Unit()
 }
 
+// lowered returns the direction to look from. A small area is seen straight on; a large one on top of or
+// below the body (hair, soles) from 40 degrees of height, since people know each other from the front.
+func (s *Sheet) lowered(normal mesh.Vec) mesh.Vec {
+	if math.Abs(normal[1]) < 0.7 || s.Bounds[1].Sub(s.Bounds[0]).Len() < 0.15 {
+		return normal
+	}
+	level := mesh.Vec{normal[0], 0, normal[2]}
+	if level.Len() < 0.35 {
+		level = mesh.Vec{0, 0, 1}
+	}
+	const sin, cos = 0.6428, 0.7660
+	return level.Unit().Scale(cos).Add(mesh.Vec{0, math.Copysign(sin, normal[1]), 0})
+}
+
 // size returns how many metres the view shows: the changed area with room around it.
 func (s *Sheet) size(normal mesh.Vec) float64 {
 	p := Facing(mesh.Vec{}, normal, 1).project(1, 1)
@@ -227,13 +242,21 @@ func (s *Scene) limitNear(centre mesh.Vec, size float64) float64 {
 	return NiceLimit(max(percentile(near, 0.98), 1))
 }
 
-func (s *Scene) hasUnseen() bool {
-	values := s.Heat
+// hasUnseen reports whether some of the surface was not measured.
+func (s *Scene) hasUnseen() bool { return s.unseenNear(mesh.Vec{}, math.Inf(1)) }
+
+// unseenNear is hasUnseen within reach metres of centre.
+func (s *Scene) unseenNear(centre mesh.Vec, reach float64) bool {
+	pos, values := s.Mesh.Pos, s.Heat
 	if values == nil && s.Points != nil {
-		values = s.Points.value
+		pos, values = s.Points.pos, s.Points.value
 	}
-	for _, v := range values {
-		if v != v {
+	for i, v := range values {
+		if v == v {
+			continue
+		}
+		d := mesh.Vec{float64(pos[i][0]), float64(pos[i][1]), float64(pos[i][2])}.Sub(centre)
+		if d.Len() < reach {
 			return true
 		}
 	}
