@@ -45,33 +45,95 @@ func lump(n int) *mesh.Mesh {
 	return m
 }
 
-func TestChartsDoNotOverlap(t *testing.T) {
-	for _, family := range []Family{Tuning, Report} {
-		m := lump(120)
-		if m.Volume() < 0 {
-			t.Fatal("the lump is inside out")
-		}
-		const size = 512
-		if err := layOut(context.Background(), m, m.Pos, size, 7, family); err != nil {
-			t.Fatal(err)
-		}
-		owner := make([]int32, size*size)
-		twice, full := 0, 0
-		for i, uv := range m.TriUV {
-			p, q, r := m.UV[uv[0]], m.UV[uv[1]], m.UV[uv[2]]
-			eachTexel(float64(p[0])*size, float64(p[1])*size, float64(q[0])*size, float64(q[1])*size, float64(r[0])*size, float64(r[1])*size, size, func(x, y int) bool {
-				full++
-				if owner[y*size+x] != 0 {
-					twice++
-				}
-				owner[y*size+x] = int32(i + 1)
-				return true
-			})
-		}
-		if share := float64(full) / (size * size); share < 0.38 || float64(twice) > 0.0005*float64(full) {
-			t.Errorf("family %d: %.3f of the atlas is used, %d texels belong to two triangles", family, share, twice)
+// stair is a spiral ramp of eight turns around the Y axis: its normals are almost parallel and its
+// turns lie above each other.
+func stair() *mesh.Mesh {
+	m := &mesh.Mesh{}
+	const n, rows = 640, 8
+	for i := 0; i <= n; i++ {
+		sin, cos := math.Sincos(16 * math.Pi * float64(i) / n)
+		for j := 0; j <= rows; j++ {
+			r := 0.05 + 0.05*float64(j)/rows
+			m.Pos = append(m.Pos, [3]float32{float32(r * cos), float32(0.16 * float64(i) / n), float32(-r * sin)})
 		}
 	}
+	for i := uint32(0); i < n; i++ {
+		for j := uint32(0); j < rows; j++ {
+			a, b := i*(rows+1)+j, (i+1)*(rows+1)+j
+			m.Tri = append(m.Tri, [3]uint32{a, a + 1, b + 1}, [3]uint32{a, b + 1, b})
+		}
+	}
+	return m
+}
+
+func TestChartsDoNotOverlap(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		m     *mesh.Mesh
+		share float64
+	}{{"lump", lump(120), 0.38}, {"stair", stair(), 0.2}} {
+		for _, family := range []Family{Tuning, Report} {
+			const size = 512
+			if err := layOut(context.Background(), c.m, c.m.Pos, size, 7, family); err != nil {
+				t.Fatal(err)
+			}
+			chart := chartsOf(c.m)
+			owner := make([]uint32, size*size)
+			twice, full := 0, 0
+			for _, uv := range c.m.TriUV {
+				p, q, r := c.m.UV[uv[0]], c.m.UV[uv[1]], c.m.UV[uv[2]]
+				eachTexel(float64(p[0])*size, float64(p[1])*size, float64(q[0])*size, float64(q[1])*size, float64(r[0])*size, float64(r[1])*size, size, func(x, y int) bool {
+					full++
+					if owner[y*size+x] != 0 {
+						twice++
+					}
+					owner[y*size+x] = chart[uv[0]] + 1
+					return true
+				})
+			}
+			if share := float64(full) / (size * size); share < c.share || float64(twice) > 0.0005*float64(full) {
+				t.Errorf("%s, family %d: %.3f of the atlas is used, %d texels belong to two triangles", c.name, family, share, twice)
+			}
+			near := 0
+			for y := 0; y < size-gutterTexels; y++ {
+				for x := 0; x < size-gutterTexels; x++ {
+					a := owner[y*size+x]
+					for d := 1; d <= gutterTexels && a != 0; d++ {
+						if b, e := owner[y*size+x+d], owner[(y+d)*size+x]; b != 0 && b != a || e != 0 && e != a {
+							near++
+						}
+					}
+				}
+			}
+			if near > 0 {
+				t.Errorf("%s, family %d: %d texels lie within the gutter of another chart", c.name, family, near)
+			}
+		}
+	}
+}
+
+// chartsOf numbers the charts that texture coordinates belong to.
+func chartsOf(m *mesh.Mesh) []uint32 {
+	of := make([]uint32, len(m.UV))
+	for i := range of {
+		of[i] = uint32(i)
+	}
+	root := func(i uint32) uint32 {
+		for of[i] != i {
+			i = of[i]
+		}
+		return i
+	}
+	for _, t := range m.TriUV {
+		for _, v := range t {
+			a, b := root(t[0]), root(v)
+			of[max(a, b)] = min(a, b)
+		}
+	}
+	for i := range of {
+		of[i] = root(uint32(i))
+	}
+	return of
 }
 
 func BenchmarkLayOut(b *testing.B) {

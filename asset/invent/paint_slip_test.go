@@ -22,6 +22,9 @@ func TestSlipMovesSkinWithinTheSurface(t *testing.T) {
 		if d.Len() > 0.004+1e-6 {
 			t.Fatalf("position %d: skin slipped by %.2f mm, allowed 4", i, d.Len()*1000)
 		}
+		if terms.Region(s.Mesh.Label[i]).Segment() == terms.Head && d.Len() > 0.002 {
+			t.Fatalf("position %d: skin of the head slipped by %.2f mm", i, d.Len()*1000)
+		}
 		if out := d.Dot(vec3(s.AnchorNormal[i])); out > 1e-4 || out < -1e-4 {
 			t.Fatalf("position %d: skin left the surface by %.3f mm", i, out*1000)
 		}

@@ -122,9 +122,33 @@ func TestInkAreaIsTheIntegralOfItsMask(t *testing.T) {
 		flat += float64(v)
 	}
 	flat /= c.perCM * c.perCM
+	if got := p.InkAreaCM2(plate(p.Place(ink.Region, 0, 0)), ink); math.Abs(got-flat) > 0.01*flat {
+		t.Errorf("ink covers %.3f cm2 of a flat plate, its mask has %.3f", got, flat)
+	}
 	if b < flat*0.99 || b > flat*1.15 {
 		t.Errorf("ink covers %.3f cm2 on the back, its mask has %.3f flat", b, flat)
 	}
+}
+
+// plate is a flat surface of 20 cm through a placement.
+func plate(pl Placement) *Surface {
+	s := &Surface{Mesh: &mesh.Mesh{}}
+	const n = 20
+	for i := 0; i <= n; i++ {
+		for j := 0; j <= n; j++ {
+			q := pl.CentreM.Add(pl.Along.Scale(0.2 * (float64(i)/n - .5))).Add(pl.Around.Scale(0.2 * (float64(j)/n - .5)))
+			s.Mesh.Pos = append(s.Mesh.Pos, single(q))
+			s.AnchorNormal = append(s.AnchorNormal, single(pl.Normal))
+		}
+	}
+	for i := uint32(0); i < n; i++ {
+		for j := uint32(0); j < n; j++ {
+			a, b := i*(n+1)+j, (i+1)*(n+1)+j
+			s.Mesh.Tri = append(s.Mesh.Tri, [3]uint32{a, b, b + 1}, [3]uint32{a, b + 1, a + 1})
+		}
+	}
+	s.Anchor, s.Clean = s.Mesh.Pos, s.Mesh.Pos
+	return s
 }
 
 func TestExtendedArtworkContainsTheOldOne(t *testing.T) {
