@@ -91,7 +91,7 @@ func TestSurfaceIsTheSameEveryTime(t *testing.T) {
 
 func TestLabelsCoverTheBody(t *testing.T) {
 	for _, f := range []Family{Tuning, Report} {
-		s := surfaceOf(t, NewPerson(f, 3), Look{}, Capture{GridMm: 6}, asset.PartBody)
+		s := surfaceOf(t, NewPerson(f, 3), Look{}, Capture{GridMm: 7}, asset.PartBody)
 		var n [terms.RegionCount]int
 		var x [terms.RegionCount]float64
 		for i, l := range s.Mesh.Label {

@@ -52,7 +52,7 @@ func (b *base) cover(look *Look, p mesh.Vec) (mm float64, class terms.Class) {
 func (b *base) onEyeBall(h mesh.Vec) bool {
 	h[0] = math.Abs(h[0])
 	c := eyeCentre(b.face, 1)
-	return h[2] > c[2] && oval(h[0]-c[0], h[1]-c[1]+.4, 12.9, 5.6) < 1 && h.Sub(c).Len() < eyeBall+.35
+	return h[2] > c[2]+2 && oval(h[0]-c[0], h[1]-c[1]+.4, 11.8, 5.3) < 1
 }
 
 // flesh is the growth by fat and muscle at a point. It is the stated amount where it is fullest and
@@ -128,7 +128,7 @@ func (b *base) headCover(look *Look, h mesh.Vec) (float64, terms.Class) {
 			t *= lerp(.3, 1, ramp(70, 160, q[1]))
 		}
 		if cell := curlMm[look.Hair]; cell > 0 && t > 0 {
-			t *= 1 + .22*smoothNoise(h.Scale(1/cell), b.seed^uint64(look.Hair))
+			t *= 1 + .2*smoothNoise(h.Scale(1/cell), b.seed^uint64(look.Hair))
 		}
 		mm = t
 		if line > 1 && ear < .5 {
@@ -149,8 +149,8 @@ func (b *base) headCover(look *Look, h mesh.Vec) (float64, terms.Class) {
 		if off < 0 {
 			class = terms.Cloth
 			mm = lerp(min(mm, 6), 3.5+.4*min(hairMm[look.Hair], 6), ramp(0, -6, off))
-		} else if off < 24 { // the band draws the hair in beside it
-			mm = lerp(mm, min(mm, 6), ramp(24, 0, off))
+		} else if off < 16 { // the band draws the hair in beside it
+			mm = lerp(mm, min(mm, 6), ramp(16, 0, off))
 		}
 	}
 	if look.Cap {
@@ -168,8 +168,8 @@ func bandHeight(z float64) float64 { return 171 + .17*z }
 func beardLine(q mesh.Vec, f Face) float64 {
 	deg := math.Atan2(q[0], q[2]+8) * 180 / math.Pi
 	top := lerp(60, 116, ramp(26, 78, deg)) // cheek line rising to the sideburn
-	back := 86 - deg + ramp(70, 30, q[1])*22
-	edge := min(top-q[1], back, q[1]+16-.15*max(0, q[0]-20))
+	back := 86 - deg + ramp(70, 30, q[1])*12
+	edge := min(top-q[1], back, q[1]+9-.45*max(0, 55-q[2]))
 	if moustache := 1 - math.Sqrt(oval(q[0], q[1]-62, 36, 11)); q[2] > 60 {
 		edge = min(max(edge, moustache*11), 66-q[1]+.8*max(0, q[0]-17))
 	}

@@ -126,7 +126,7 @@ func TestBreathMovesTheRibCage(t *testing.T) {
 func TestNoiseIsAsStated(t *testing.T) {
 	for _, c := range []struct{ white, corr float64 }{{.2, 0}, {0, .44}} {
 		p := NewPerson(Tuning, 6)
-		s := surfaceOf(t, p, Look{}, Capture{Seed: 5, GridMm: 6, NoiseMm: c.white, NoiseCorrMm: c.corr}, asset.PartBody)
+		s := surfaceOf(t, p, Look{}, Capture{Seed: 5, GridMm: 7, NoiseMm: c.white, NoiseCorrMm: c.corr}, asset.PartBody)
 		e := make([]float64, len(s.Clean))
 		sum, near, far, nn, nf := 0.0, 0.0, 0.0, 0, 0
 		for i := range e {
