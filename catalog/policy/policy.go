@@ -5,7 +5,10 @@ package policy
 import (
 	_ "embed"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
+	"sync"
 
 	"github.com/goccy/go-yaml"
 
@@ -84,32 +87,52 @@ type Release struct {
 	Squads      []string `yaml:"squads"`
 }
 
-// Default returns the policy that holds until a studio records its own.
-func Default() *Policy {
-	p, err := Parse([]byte(defaultYAML))
+// Default returns the policy that holds until a studio records its own. The caller may change it.
+func Default() *Policy { return parsedDefault().clone() }
+
+// parsedDefault is read once a process; nobody changes it.
+var parsedDefault = sync.OnceValue(func() *Policy {
+	p := &Policy{}
+	err := p.read([]byte(defaultYAML))
+	if err == nil {
+		err = p.check()
+	}
 	if err != nil {
 		panic("policy: the embedded default does not parse: " + err.Error())
 	}
 	return p
-}
+})
 
 // Parse reads a policy in YAML. Fields that the text leaves out keep the default's values; unknown
 // fields are errors. An error names line and column, or the field and what is allowed.
 func Parse(text []byte) (*Policy, error) {
-	p := &Policy{}
-	if string(text) != defaultYAML {
-		p = Default()
+	p := Default()
+	if err := p.read(text); err != nil {
+		return nil, err
 	}
-	if err := yaml.UnmarshalWithOptions(text, p, yaml.Strict()); err != nil {
-		return nil, fmt.Errorf("policy: %s", oneLine(yaml.FormatError(err, false, false)))
-	}
-	if string(text) != defaultYAML {
-		p.keep(Default())
-	}
+	p.keep(parsedDefault())
 	if err := p.check(); err != nil {
 		return nil, fmt.Errorf("policy: %w", err)
 	}
 	return p, nil
+}
+
+func (p *Policy) read(text []byte) error {
+	if err := yaml.UnmarshalWithOptions(text, p, yaml.Strict()); err != nil {
+		return fmt.Errorf("policy: %s", oneLine(yaml.FormatError(err, false, false)))
+	}
+	return nil
+}
+
+// clone returns a copy that shares nothing that a reader could change.
+func (p *Policy) clone() *Policy {
+	c := *p
+	c.ShotList, c.Tiers, c.Releases = slices.Clone(p.ShotList), slices.Clone(p.Tiers), slices.Clone(p.Releases)
+	c.Naming.Patterns, c.readers = slices.Clone(p.Naming.Patterns), slices.Clone(p.readers)
+	c.Sees, c.Visible, c.Tolerance.Regions = maps.Clone(p.Sees), maps.Clone(p.Visible), maps.Clone(p.Tolerance.Regions)
+	c.AgeMonths, c.Reasons, c.ArtistDays = maps.Clone(p.AgeMonths), maps.Clone(p.Reasons), maps.Clone(p.ArtistDays)
+	c.Naming.Channels, c.Naming.Parts, c.Naming.Poses = maps.Clone(p.Naming.Channels), maps.Clone(p.Naming.Parts), maps.Clone(p.Naming.Poses)
+	return &c
 }
 
 // keep fills the tables' missing rows from d: the reader replaces a table as a whole.

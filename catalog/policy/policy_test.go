@@ -157,3 +157,9 @@ func TestSetIsFolded(t *testing.T) {
 		t.Error("a policy without its key must be named and leave the one before")
 	}
 }
+
+func BenchmarkDefault(b *testing.B) {
+	for b.Loop() {
+		Default()
+	}
+}
