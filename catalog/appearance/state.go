@@ -1,6 +1,8 @@
 package appearance
 
 import (
+	"bytes"
+	"slices"
 	"sort"
 
 	"mien/catalog/fault"
@@ -221,7 +223,7 @@ func (s *State) Find(ref string) (Finding, error) {
 	for id := range s.owner {
 		ids = append(ids, id)
 	}
-	sort.Slice(ids, func(i, j int) bool { return ids[i].String() < ids[j].String() })
+	slices.SortFunc(ids, func(a, b record.ID) int { return bytes.Compare(a[:], b[:]) })
 	id, err := fold.Find("finding", "F-", ref, ids)
 	if err != nil {
 		return Finding{}, err
