@@ -72,8 +72,9 @@ type Ask struct {
 	Note      string
 }
 
-// Raise records a request. If a live request of the same subject covers all the shots already, the
-// draft adds the reasons and evidence to that one, which is returned as joined.
+// Raise records a request. If a live request of the same subject covers all the shots already, or waits,
+// captured, for a finding of the very things that were sighted again, the draft adds the reasons and
+// evidence to that one, which is returned as joined.
 func Raise(s *State, by string, a Ask) (d record.Draft, joined *Request, err error) {
 	object := "request " + a.Subject
 	if len(a.Reasons) == 0 || len(a.Shots) == 0 {
@@ -101,8 +102,8 @@ func Raise(s *State, by string, a Ask) (d record.Draft, joined *Request, err err
 	}
 	o := RaiseOpen{Reasons: a.Reasons, Shots: policy.Union(a.Shots), Sightings: a.Sightings, Findings: a.Findings, Takes: a.Takes}
 	d = record.Draft{Kind: KindRaise, Subject: a.Subject, By: by, Sealed: RaiseSealed{Regions: a.Regions, Note: a.Note}}
-	for _, r := range s.Live(a.Subject, a.Shots) {
-		if len(policy.Minus(o.Shots, r.Shots)) == 0 {
+	for _, r := range s.bySubject[a.Subject] {
+		if r.Status.Live() && len(policy.Minus(o.Shots, r.Shots)) == 0 || r.Status == Captured && s.sighted(r, a.Sightings) {
 			joined = r
 			o.Request, d.Kind, d.After = r.ID, KindJoin, r.matter.Heads()
 			break

@@ -339,6 +339,18 @@ func TestSightings(t *testing.T) {
 	if k.st.Same("ath-0147", terms.Tattoo, "calf-left") != nil || k.st.Same("ath-0150", terms.Tattoo, "") != nil {
 		t.Error("another place or person is taken for the same")
 	}
+	ref := "R-" + k.st.All()[0].ID.Short(8)
+	k.do(MarkCaptured(k.st, "op-1", ref, []policy.Shot{body}, nil, today))
+	again := k.do(Sight(k.st, "m-1", report))
+	other := report
+	other.Region = "calf-left"
+	elsewhere := k.do(Sight(k.st, "m-1", other))
+	for id, want := range map[record.ID]bool{again.ID: true, elsewhere.ID: false} {
+		_, joined, err := Raise(k.st, "m-1", Ask{Subject: "ath-0147", Reasons: []policy.Reason{policy.Sighting}, Shots: []policy.Shot{body}, Sightings: []record.ID{id}})
+		if err != nil || (joined != nil) != want {
+			t.Errorf("joins what was captured for it: %v, %v", joined != nil, err)
+		}
+	}
 	for name, change := range map[string]func(*Report){
 		"kind": func(r *Report) { r.Kind = "tatoo" }, "region": func(r *Report) { r.Region = "forarm-left" },
 		"needs a region": func(r *Report) { r.Region = "" }, "source": func(r *Report) { r.Source = "rumour" }, "seen": func(r *Report) { r.Seen = "spring" },

@@ -1,8 +1,6 @@
 package request
 
 import (
-	"slices"
-
 	"mien/asset/terms"
 	"mien/catalog/fold"
 	"mien/catalog/record"
@@ -60,18 +58,35 @@ func (s *State) FindSighting(ref string) (*Sighting, error) {
 	return s.sightings[id], nil
 }
 
-// Same returns an earlier sighting of the same thing that no closed request has dealt with, or nil:
-// same subject and kind, and the same region or one of the two unsaid.
+// Same returns an earlier sighting of the same thing that a live request deals with, or nil: same
+// subject and kind, and the same region or one of the two unsaid.
 func (s *State) Same(subject string, kind terms.ItemKind, region string) *Sighting {
-	for _, v := range s.seen {
-		if v.Subject != subject || v.Kind != kind || v.Region != region && v.Region != "" && region != "" {
-			continue
-		}
-		for _, r := range s.bySubject[subject] {
-			if r.Status.Live() && slices.Contains(r.Sightings, v.ID) {
-				return v
-			}
+	probe := &Sighting{Subject: subject, SightingSealed: SightingSealed{Kind: kind, Region: region}}
+	for _, r := range s.bySubject[subject] {
+		if v := s.among(r, probe); v != nil && r.Status.Live() {
+			return v
 		}
 	}
 	return nil
+}
+
+// among returns the sighting of r that is of the same thing as v, or nil.
+func (s *State) among(r *Request, v *Sighting) *Sighting {
+	for _, id := range r.Sightings {
+		o := s.sightings[id]
+		if o != nil && !o.NoKey && o.Subject == v.Subject && o.Kind == v.Kind && (o.Region == v.Region || o.Region == "" || v.Region == "") {
+			return o
+		}
+	}
+	return nil
+}
+
+// sighted reports whether r has a sighting of the same thing for each of ids, of which there is one.
+func (s *State) sighted(r *Request, ids []record.ID) bool {
+	for _, id := range ids {
+		if v := s.sightings[id]; v == nil || s.among(r, v) == nil {
+			return false
+		}
+	}
+	return len(ids) > 0
 }
