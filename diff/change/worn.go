@@ -23,7 +23,7 @@ func hairOnHead(r terms.Region) bool { return !beard(r) }
 
 var wornTable = []worn{
 	{kind: terms.Hair, what: "hair", class: terms.HairClass, at: hairOnHead, leastCM2: 40, leastMm: 2.5, sure: 1},
-	{kind: terms.FacialHair, what: "facial hair", class: terms.HairClass, at: beard, leastCM2: 12, leastMm: 2.0, sure: 1},
+	{kind: terms.FacialHair, what: "facial hair", class: terms.HairClass, at: beard, leastCM2: 12, leastMm: 4, sure: 1},
 	{kind: terms.Accessory, what: "cloth on the head", class: terms.Cloth, at: head, leastCM2: 15, leastMm: 6, sure: 1},
 	{kind: terms.Accessory, what: "a cloth sleeve on the left arm", class: terms.Cloth, at: sideOf(arm, true), leastCM2: 30, sure: 0.9},
 	{kind: terms.Accessory, what: "a cloth sleeve on the right arm", class: terms.Cloth, at: sideOf(arm, false), leastCM2: 30, sure: 0.9},

@@ -21,7 +21,7 @@ const (
 	// leastSlipMm is the slip of the skin that is named as a cause.
 	leastSlipMm = 2.0
 	// tintDE is the most that tan and shading left over by [Light] may move skin, dEab; a slow
-	// shift up to this size is taken out, the rest counts as change.
+	// shift up to this size is taken out, one of twice this size counts as change.
 	// Two weeks of sun move face and hands by 3.6 to 3.9 dEab (Vision Res. 192:107976, 2022).
 	tintDE = 4.0
 	// unlikeDE00 is the residual tint above which the two lights cannot be brought together.
@@ -236,13 +236,12 @@ func lab64(c [3]float32) texture.Lab {
 	return texture.Lab{float64(c[0]), float64(c[1]), float64(c[2])}
 }
 
-// limit shortens v to length l.
-func limit(v *[3]float32, l float64) {
-	if d := float64(distance(*v, [3]float32{})); d > l {
-		for c := range v {
-			v[c] *= float32(l / d)
-		}
-	}
+// asTint keeps what of a slow shift can be tan or light: all of it up to tintDE, then less and less,
+// nothing from twice as much on, which only hair, paint or wide ink can be.
+func asTint(v [3]float32) [3]float32 {
+	d := float64(distance(v, [3]float32{}))
+	keep := float32(min(1, max(0, 2-d/tintDE)))
+	return [3]float32{keep * v[0], keep * v[1], keep * v[2]}
 }
 
 func distance(a, b [3]float32) float32 {

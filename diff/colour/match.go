@@ -45,7 +45,7 @@ func newInk(ctx context.Context, side *Side, clear float32) (*ink, error) {
 		return nil, err
 	}
 	for p := range k.tint {
-		limit(&k.tint[p], tintDE)
+		k.tint[p] = asTint(k.tint[p])
 		if fromBare[p][0]-k.tint[p][0] > k.bare[p][0] {
 			for c := range k.bare[p] {
 				k.bare[p][c] = fromBare[p][c] - k.tint[p][c]
