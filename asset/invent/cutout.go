@@ -19,17 +19,18 @@ type cutting struct {
 	liftMm float64 // soles of shoes under the person
 }
 
-func (b *base) cutOut(part asset.Part, look *Look) (*cutting, error) {
+// dressed returns the cutting of the whole body with the shoes, free hair and peak of a look.
+func (b *base) dressed(look *Look) (*cutting, error) {
 	g := &b.plan
-	c := &cutting{field: b.body, seed: g.trunkPoint(0, 1200, 0), stepMm: bodyGridMm, liftMm: look.Shoes.soleMm() * g.foot.scale}
 	if look.Shoes.Model < 0 || look.Shoes.Model > ShoeModels {
 		return nil, fmt.Errorf("shoe model %d: allowed are 0 to %d", look.Shoes.Model, ShoeModels)
 	}
-	ops := b.ops
+	c := &cutting{field: b.body, seed: g.trunkPoint(0, 1200, 0), stepMm: bodyGridMm, liftMm: look.Shoes.soleMm() * g.foot.scale}
+	ops := append([]op(nil), b.ops...)
 	if look.Shoes.Model > 0 {
 		shoe := b.shoeOps(look.Shoes.Model, false)
 		c.shoes = newField(shoe)
-		ops = append(append(append([]op(nil), b.ops[:b.feet[0]]...), b.ops[b.feet[1]:]...), shoe...)
+		ops = append(append(ops[:b.feet[0]], b.ops[b.feet[1]:]...), shoe...)
 	}
 	s := &shaper{place: g.head}
 	free := looseShape(s, look)
@@ -39,10 +40,20 @@ func (b *base) cutOut(part asset.Part, look *Look) (*cutting, error) {
 	}
 	if free {
 		c.loose = newField(s.ops)
-		ops = append(append([]op(nil), ops...), s.ops...)
+		ops = append(ops, s.ops...)
 	}
 	if c.shoes != nil || c.loose != nil {
 		c.field = newField(ops)
+	}
+	return c, nil
+}
+
+// cutOut returns the cutting of a part.
+func (b *base) cutOut(part asset.Part, look *Look) (*cutting, error) {
+	g := &b.plan
+	c, err := b.dressed(look)
+	if err != nil {
+		return nil, err
 	}
 	onRight := part == asset.PartHandRight || part == asset.PartFootRight || part == asset.PartShoeRight
 	side := func(p mesh.Vec) mesh.Vec {

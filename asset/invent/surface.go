@@ -2,6 +2,7 @@ package invent
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -41,8 +42,10 @@ var materials = []mesh.Material{
 // Cost: about 0.2 s for a body of 7 mm or a head of 2.5 mm on one core, in proportion to the number of
 // vertices (measured, 2026-11).
 func (p Person) Surface(ctx context.Context, look Look, capture Capture, part asset.Part) (*Surface, error) {
-	b := p.base
-	cut, err := b.cutOut(part, &look)
+	if p.base == nil {
+		return nil, errors.New("invented person without a body: make one with NewPerson")
+	}
+	cut, err := p.base.cutOut(part, &look)
 	if err != nil {
 		return nil, err
 	}
