@@ -166,13 +166,13 @@ func (g *grid) follow(ctx context.Context, seed mesh.Vec) error {
 		}
 		at[2]++
 	}
-	todo := []int32{g.pack(at[0], at[1], at[2])}
+	ahead := []int32{g.pack(at[0], at[1], at[2])}
 	for {
 		var err error
-		if todo, err = g.flood(ctx, todo); err != nil {
+		if ahead, err = g.flood(ctx, ahead); err != nil {
 			return err
 		}
-		if todo = g.separate(); len(todo) == 0 {
+		if ahead = g.separate(); len(ahead) == 0 {
 			break
 		}
 	}
@@ -190,13 +190,13 @@ func (g *grid) follow(ctx context.Context, seed mesh.Vec) error {
 // faceCorners lists the corners around each face of a cell; faces are -x, +x, -y, +y, -z, +z.
 var faceCorners = [6][4]int{{0, 2, 6, 4}, {1, 3, 7, 5}, {0, 1, 5, 4}, {2, 3, 7, 6}, {0, 1, 3, 2}, {4, 5, 7, 6}}
 
-func (g *grid) flood(ctx context.Context, todo []int32) ([]int32, error) {
-	for n := 0; len(todo) > 0; n++ {
+func (g *grid) flood(ctx context.Context, ahead []int32) ([]int32, error) {
+	for n := 0; len(ahead) > 0; n++ {
 		if n&0xfff == 0 && ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		c := todo[len(todo)-1]
-		todo = todo[:len(todo)-1]
+		c := ahead[len(ahead)-1]
+		ahead = ahead[:len(ahead)-1]
 		b := g.blockOf(c)
 		if b.seen[c&(blockLen-1)] {
 			continue
@@ -219,11 +219,11 @@ func (g *grid) flood(ctx context.Context, todo []int32) ([]int32, error) {
 			p := [3]int{i, j, k}
 			p[face>>1] += face&1*2 - 1
 			if g.inside(p[0], p[1], p[2]) {
-				todo = append(todo, g.pack(p[0], p[1], p[2]))
+				ahead = append(ahead, g.pack(p[0], p[1], p[2]))
 			}
 		}
 	}
-	return todo, nil
+	return ahead, nil
 }
 
 // separate takes away faces whose inside corners meet only across a diagonal, and returns the cells
