@@ -15,21 +15,26 @@ const (
 	restScaleM   = 0.006
 	wideReachM   = 0.120
 	narrowReachM = 0.030
-	coarseStride = 3   // every third sample takes part in the first steps
-	leastBlend   = 1.0 // degrees from which on a joint's blend is fitted
+	leastPaired  = 0.5   // of a limb that turned must find a partner
+	mostRestM    = 0.002 // may remain on it, root mean square
+	coarseStride = 3     // every third sample takes part in the first steps
+	leastBlend   = 1.0   // degrees from which on a joint's blend is fitted
 )
 
 // newFitter samples newer about evenly, one vertex per cell of the given spacing.
 func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float64) *fitter {
 	s := &fitter{f: f, old: old, index: ix, normals: old.VertexNormals(),
-		growth: make([]float64, len(f.limbs)+2), active: make([]bool, len(f.limbs))}
+		growth: make([]float64, len(f.limbs)+2), active: make([]bool, len(f.limbs)), frozen: make([]bool, len(f.limbs))}
 	s.facing = newer.VertexNormals()
 	area := make([]float64, len(newer.Pos))
 	trust := make([]float64, len(newer.Pos))
+	class := make([]uint8, len(newer.Pos))
 	for t, tri := range newer.Tri {
 		a := newer.TriangleArea(t) / 3
-		w := sampleWeight(newer.ClassOf(t))
+		c := newer.ClassOf(t)
+		w := sampleWeight(c)
 		for _, v := range tri {
+			class[v] = max(class[v], c)
 			area[v] += a
 			trust[v] += a * w
 		}
@@ -44,7 +49,7 @@ func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float6
 		if !ok {
 			k = len(s.samples)
 			cells[c] = k
-			s.samples = append(s.samples, sample{at: newer.At(uint32(v)), normal: s.facing[v]})
+			s.samples = append(s.samples, sample{at: newer.At(uint32(v)), normal: s.facing[v], class: class[v]})
 			s.vertex = append(s.vertex, uint32(v))
 		}
 		s.samples[k].weight += trust[v] / (spacingM * spacingM)
@@ -132,7 +137,44 @@ func (s *fitter) solve(ctx context.Context, newer *mesh.Mesh) error {
 			}
 		}
 	}
+	if err := s.pairUp(ctx, s.f.motions(), narrowReachM); err != nil || !s.freeze() {
+		return err
+	}
+	s.hang(newer)
+	for range 2 {
+		if err := s.step(ctx, narrowScaleM, narrowReachM, true, true); err != nil {
+			return err
+		}
+	}
 	return s.pairUp(ctx, s.f.motions(), narrowReachM)
+}
+
+// freeze gives up the turn of every limb that does not fit once turned: most of it finds no partner, or
+// what remains is no noise. A shoe of another model is such a limb. It reports whether there were any.
+func (s *fitter) freeze() (any bool) {
+	m := s.f.motions()
+	sum, weight := make([]float64, len(s.f.limbs)), make([]float64, len(s.f.limbs))
+	paired, all := make([]float64, len(s.f.limbs)), make([]float64, len(s.f.limbs))
+	for k := range s.samples {
+		i, w := mainLimb(&s.samples[k].hold), s.samples[k].weight
+		all[i] += w
+		if s.pairs[k].ok {
+			paired[i] += w
+			r := s.residual(k, m)
+			w *= robust(r, 2*restScaleM)
+			sum[i] += w * r * r
+			weight[i] += w
+		}
+	}
+	for i := 1; i < len(s.f.limbs); i++ {
+		l := &s.f.limbs[i]
+		if l.turned == unturned || paired[i] >= leastPaired*all[i] && sum[i] <= mostRestM*mostRestM*weight[i] {
+			continue
+		}
+		l.turned, l.shift = unturned, mesh.Vec{}
+		s.frozen[i], any = true, true
+	}
+	return any
 }
 
 // fitBlends chooses, for every joint that turned, where the skin passes from the parent's motion to the

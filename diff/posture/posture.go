@@ -38,7 +38,8 @@ const (
 	leastTurnDeg = 0.3
 	leastMoveM   = 0.0005 // of the far end of the bone that turned
 	leastBreathM = 0.0005
-	leastShare   = 0.5 // of the points must find a partner, else no pose is believed
+	leastShare   = 0.25 // of the points must find a partner of their kind, else no pose is believed
+	leastLabels  = 0.5  // of the vertices must be reached by labels that are carried over
 )
 
 // Fit finds the pose difference of newer against old and returns newer's vertices in old's pose. newer
@@ -105,7 +106,7 @@ func labelled(ctx context.Context, old, newer *mesh.Mesh, ix *near.Index) (o, n 
 		if err != nil {
 			return nil, nil, "", err
 		}
-		if covered < leastShare {
+		if covered < leastLabels {
 			return nil, nil, "region labels of the old scan reach too little of the new one", nil
 		}
 		return old, with(newer, l), "region labels carried over from the old scan", nil
@@ -114,7 +115,7 @@ func labelled(ctx context.Context, old, newer *mesh.Mesh, ix *near.Index) (o, n 
 		if err != nil {
 			return nil, nil, "", err
 		}
-		if covered < leastShare {
+		if covered < leastLabels {
 			return nil, nil, "region labels of the new scan reach too little of the old one", nil
 		}
 		return with(old, l), newer, "region labels carried over from the new scan", nil

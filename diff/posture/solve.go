@@ -31,6 +31,7 @@ type sample struct {
 	zone   [2]int // unknowns of local growth that bear on it
 	share  [2]float64
 	breath float64 // shape of the breathing mode here
+	class  uint8   // asset/terms.Class of the surface around
 }
 
 // fitter solves for the pose of one figure.
@@ -48,6 +49,7 @@ type fitter struct {
 	breath float64   // metres
 	active []bool    // limbs that take part
 	stride int       // every so many samples take part
+	frozen []bool    // limbs that keep the parent's pose
 	pairs  []pair
 	seen   []bool // by unknown, scratch of row
 }
@@ -118,6 +120,9 @@ func (s *fitter) pairUp(ctx context.Context, m []rigid, reachM float64) error {
 			continue
 		}
 		h := hits[i]
+		if !alike(s.samples[k].class, s.old.ClassOf(int(h.Tri))) {
+			continue
+		}
 		tri := s.old.Tri[h.Tri]
 		n := s.normals[tri[0]].Scale(1 - h.Bary[0] - h.Bary[1]).
 			Add(s.normals[tri[1]].Scale(h.Bary[0])).Add(s.normals[tri[2]].Scale(h.Bary[1])).Unit()
@@ -272,7 +277,7 @@ func (s *fitter) priors(a, b []float64, withBreath, withPivots bool) {
 	pull(n-1, s.breath, breathSpreadM)
 	for i := 1; i < len(s.f.limbs); i++ {
 		for c := 0; c < 6; c++ {
-			if !s.active[i] || c >= 3 && !withPivots {
+			if !s.active[i] || s.frozen[i] || c >= 3 && !withPivots {
 				pin(limbAt(i) + c)
 			}
 		}
@@ -315,6 +320,19 @@ func (s *fitter) apply(x []float64) {
 		s.growth[z] += x[6*len(s.f.limbs)+z]
 	}
 	s.breath = min(max(s.breath+x[len(x)-1], -maxBreathM), maxBreathM)
+}
+
+// alike reports whether two classes of surface can be the same place of a person: hair, cloth and shoes
+// come and go, so that one of them against skin is no pair.
+func alike(a, b uint8) bool {
+	loose := func(c uint8) uint8 {
+		switch k := terms.Class(c); k {
+		case terms.HairClass, terms.Cloth, terms.Shoe:
+			return c
+		}
+		return 0
+	}
+	return loose(a) == loose(b)
 }
 
 // sampleWeight is how far a piece of surface can be trusted to belong to the figure.
