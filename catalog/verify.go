@@ -47,6 +47,28 @@ func (r *Report) fault(object, format string, args ...any) {
 	r.Faults = append(r.Faults, Fault{object, fmt.Sprintf(format, args...)})
 }
 
+// damage notes an error, once, under the object that it is about, which is object unless it says itself.
+func (r *Report) damage(object string, err error) {
+	f := Fault{object, err.Error()}
+	var records *git.DamageError
+	var own *DamageError
+	var missing *store.MissingError
+	var file *store.DamageError
+	switch {
+	case errors.As(err, &own) && own.Fault != "":
+		f = Fault{own.Object, own.Fault}
+	case errors.As(err, &records):
+		f = Fault{recordsName + " " + records.Object, records.Fault}
+	case errors.As(err, &missing):
+		f = Fault{storeName + " object " + missing.Hash.Short(), "not here"}
+	case errors.As(err, &file):
+		f = Fault{storeName + " object " + file.Hash.Short(), "content hash is " + file.Got.Short()}
+	}
+	if !slices.Contains(r.Faults, f) {
+		r.Faults = append(r.Faults, f)
+	}
+}
+
 func (r *Report) note(format string, args ...any) {
 	r.Notes = append(r.Notes, fmt.Sprintf(format, args...))
 }
@@ -103,10 +125,10 @@ func (c *Catalog) verifyRecords(ctx context.Context, rep *Report, progress Progr
 		return nil, ctx.Err()
 	}
 	if err != nil {
-		rep.fault(recordsName, "%v", err)
+		rep.damage(recordsName, err)
 	}
 	if err := c.repo.Load(); err != nil {
-		rep.fault(recordsName, "%v", err)
+		rep.damage(recordsName, err)
 	}
 	defer c.repo.Unload()
 	c.keys.forget()
@@ -127,7 +149,7 @@ func (c *Catalog) verifyRecords(ctx context.Context, rep *Report, progress Progr
 			e, err = record.Decode(text, c.keys)
 		}
 		if err != nil {
-			rep.fault(recordsName+" "+leaf.Path(), "%v", err)
+			rep.damage(recordsName+" "+leaf.Path(), err)
 			continue
 		}
 		entries = append(entries, e)
@@ -192,7 +214,7 @@ func (c *Catalog) verifyKeys(rep *Report, entries []record.Entry) error {
 			rep.note("%s/%s: readable by others (mode %04o)", keysName, f.Name(), info.Mode().Perm())
 		}
 		if _, err := c.keys.get(name); err != nil && !errors.Is(err, record.ErrNoKey) {
-			rep.fault(keysName+"/"+f.Name(), "%v", err)
+			rep.damage(keysName+"/"+f.Name(), err)
 		}
 	}
 	closed, foreign := map[string]int{}, map[string]int{}
@@ -251,9 +273,9 @@ func (c *Catalog) verifyStore(ctx context.Context, rep *Report, entries []record
 		size, named := wanted[info.Hash]
 		switch {
 		case faults[i] != nil:
-			rep.fault(storeName, "%v", faults[i])
+			rep.damage(storeName+" object "+info.Hash.Short(), faults[i])
 		case named && size != info.Size:
-			rep.fault(storeName, "store object %s: %d bytes, a record says %d", info.Hash.Short(), info.Size, size)
+			rep.fault(storeName+" object "+info.Hash.Short(), "%d bytes, a record says %d", info.Size, size)
 		case !named:
 			rep.Spare++
 		}
@@ -261,7 +283,7 @@ func (c *Catalog) verifyStore(ctx context.Context, rep *Report, entries []record
 	}
 	missing := slices.SortedFunc(maps.Keys(wanted), func(a, b asset.Hash) int { return strings.Compare(a.String(), b.String()) })
 	for _, h := range missing {
-		rep.fault(storeName, "%v", &store.MissingError{Hash: h})
+		rep.damage(storeName, &store.MissingError{Hash: h})
 	}
 	rep.Files, rep.Bytes = len(files), total
 	if s, ok := c.store.(*local.Store); ok {

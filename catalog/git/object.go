@@ -28,6 +28,9 @@ type Hash [sha1.Size]byte
 // String returns the 40 lower-case hex digits.
 func (h Hash) String() string { return hex.EncodeToString(h[:]) }
 
+// Short returns the first 12 hex digits, for messages.
+func (h Hash) Short() string { return hex.EncodeToString(h[:6]) }
+
 // IsZero reports whether h names nothing.
 func (h Hash) IsZero() bool { return h == Hash{} }
 

@@ -87,9 +87,16 @@ func (o *objects) refresh() error {
 			return err
 		}
 		if try == 5 { // a pack may go while we look, but not for ever
-			return &DamageError{Object: "packs", Fault: "an index stands without its pack: " + err.Error()}
+			return &DamageError{Object: "packs", Fault: "an index stands without its pack: " + missingName(err)}
 		}
 	}
+}
+
+func missingName(err error) string {
+	if p := (*fs.PathError)(nil); errors.As(err, &p) {
+		return filepath.Base(p.Path)
+	}
+	return err.Error()
 }
 
 // load brings all packs into memory, which makes reading many objects fast; unload lets them go.
@@ -134,10 +141,10 @@ func (o *objects) read(h Hash, t objectType) ([]byte, error) {
 		got, content, err = o.lookup(h)
 	}
 	if err != nil {
-		return nil, &DamageError{Object: t.String() + " " + h.String(), Fault: err.Error()}
+		return nil, &DamageError{Object: t.String() + " " + h.Short(), Fault: err.Error()}
 	}
 	if got != t {
-		return nil, &DamageError{Object: t.String() + " " + h.String(), Fault: "is a " + got.String()}
+		return nil, &DamageError{Object: t.String() + " " + h.Short(), Fault: "is a " + got.String()}
 	}
 	return content, nil
 }

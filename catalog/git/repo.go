@@ -125,7 +125,7 @@ func (r *Repo) Commit(h Hash) (*Commit, error) {
 	}
 	c, err := parseCommit(h, content)
 	if err != nil {
-		return nil, &DamageError{Object: "commit " + h.String(), Fault: err.Error()}
+		return nil, &DamageError{Object: "commit " + h.Short(), Fault: err.Error()}
 	}
 	return c, nil
 }
@@ -140,7 +140,7 @@ func (r *Repo) tree(h Hash) ([]entry, error) {
 	}
 	entries, err := parseTree(content)
 	if err != nil {
-		return nil, &DamageError{Object: "tree " + h.String(), Fault: err.Error()}
+		return nil, &DamageError{Object: "tree " + h.Short(), Fault: err.Error()}
 	}
 	return entries, nil
 }

@@ -110,7 +110,7 @@ func (w *packWriter) absorb(p *pack) (bool, error) {
 			return false, err
 		}
 		if crc32.ChecksumIEEE(packed) != o.crc {
-			return false, fmt.Errorf("object %s: bytes do not match their check sum", o.hash)
+			return false, fmt.Errorf("object %s: bytes do not match their check sum", o.hash.Short())
 		}
 		w.copy(o.hash, packed)
 	}
@@ -144,7 +144,7 @@ func (r *Repo) reread(name string, objects []indexed) error {
 		}
 		i, _ := slices.BinarySearch(offsets, o.offset)
 		if off != o.offset || crc32.ChecksumIEEE(body[off:offsets[i+1]]) != o.crc {
-			return &DamageError{Object: name, Fault: fmt.Sprintf("object %s reads back differently", o.hash)}
+			return &DamageError{Object: name, Fault: fmt.Sprintf("object %s reads back differently", o.hash.Short())}
 		}
 	}
 	return nil

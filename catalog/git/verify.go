@@ -2,9 +2,11 @@ package git
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 )
 
@@ -17,6 +19,17 @@ type Report struct {
 
 func (rep *Report) fault(object, format string, args ...any) {
 	rep.Faults = append(rep.Faults, DamageError{Object: object, Fault: fmt.Sprintf(format, args...)})
+}
+
+// damage notes an error, once, under the object that it is about, which is object unless it says itself.
+func (rep *Report) damage(object string, err error) {
+	d := DamageError{Object: object, Fault: err.Error()}
+	if own := (*DamageError)(nil); errors.As(err, &own) {
+		d = *own
+	}
+	if !slices.Contains(rep.Faults, d) {
+		rep.Faults = append(rep.Faults, d)
+	}
 }
 
 // Verify reads every object of the repository. It checks pack files and indexes against their sums, each
@@ -37,7 +50,7 @@ func (r *Repo) Verify(ctx context.Context, progress func(done, total int64)) (*R
 	}
 	head, err := r.Head()
 	if err != nil {
-		rep.fault(Branch, "%v", err)
+		rep.damage(Branch, err)
 		return rep, nil
 	}
 	reached, err := r.verifyHistory(ctx, rep, head)
@@ -61,11 +74,11 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 	var commits []*Commit
 	for _, p := range r.obj.packs {
 		if err := p.load(); err != nil {
-			rep.fault(p.name, "%v", err)
+			rep.damage(p.name, err)
 			continue
 		}
 		if err := p.checkSums(); err != nil {
-			rep.fault(p.name, "%v", err)
+			rep.damage(p.name, err)
 		}
 		for i := range p.count {
 			if i%256 == 0 {
@@ -78,7 +91,7 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 			}
 			c, err := r.verifyObject(p, i)
 			if err != nil {
-				rep.fault(p.name, "%v", err)
+				rep.damage(p.name, err)
 			}
 			if c != nil {
 				commits = append(commits, c)
@@ -106,17 +119,17 @@ func (r *Repo) verifyObject(p *pack, i int) (*Commit, error) {
 	}
 	t, content, _, err := r.obj.packed(p, off, 0)
 	if err != nil {
-		return nil, fmt.Errorf("object %s: byte %d: %w", h, off, err)
+		return nil, fmt.Errorf("object %s: byte %d: %w", h.Short(), off, err)
 	}
 	if got := hashObject(t, content); got != h {
-		return nil, fmt.Errorf("object %s: content hash is %s", h, got)
+		return nil, fmt.Errorf("object %s: content hash is %s", h.Short(), got.Short())
 	}
 	if t != typeCommit {
 		return nil, nil
 	}
 	c, err := parseCommit(h, content)
 	if err != nil {
-		return nil, fmt.Errorf("commit %s: %w", h, err)
+		return nil, fmt.Errorf("commit %s: %w", h.Short(), err)
 	}
 	return c, nil
 }
@@ -132,7 +145,7 @@ func (r *Repo) verifyHistory(ctx context.Context, rep *Report, head Hash) (map[H
 		queue = queue[1:]
 		c, err := r.Commit(h)
 		if err != nil {
-			rep.fault("commit "+h.String(), "%v", err)
+			rep.damage("commit "+h.Short(), err)
 			continue
 		}
 		parents := c.Parents
@@ -145,10 +158,10 @@ func (r *Repo) verifyHistory(ctx context.Context, rep *Report, head Hash) (map[H
 				return nil, ctx.Err()
 			}
 			if err != nil {
-				rep.fault("commit "+h.String(), "%v", err)
+				rep.damage("commit "+h.Short(), err)
 			}
 			for _, leaf := range lost {
-				rep.fault(leaf.Path(), "commit %s takes it away", h)
+				rep.fault(leaf.Path(), "commit %s takes it away", h.Short())
 			}
 			if !p.IsZero() && !reached[p] {
 				reached[p] = true
@@ -184,7 +197,7 @@ func (rep *Report) beyond(head Hash, commits []*Commit, reached map[Hash]bool) {
 	}
 	switch {
 	case depth > 1:
-		rep.fault(Branch, "was set back: %d commits up to %s build on it", depth, newest)
+		rep.fault(Branch, "was set back: %d commits up to %s build on it", depth, newest.Short())
 	case stray > 0:
 		rep.Notes = append(rep.Notes, fmt.Sprintf("records: %d commits are not part of the history: appends that were cut short", stray))
 	}
