@@ -213,7 +213,6 @@ func (r *reading) stubble(kind []pixels) []result.Finding {
 	if more == 1 {
 		f.Action, scan = string(terms.Added), "new"
 	}
-	var where areas
 	var mean float64
 	for k := range c.Spots {
 		if kind[k] != asBeard {
@@ -221,13 +220,12 @@ func (r *reading) stubble(kind []pixels) []result.Finding {
 		}
 		r.usedColour[k] = true
 		f.Spots = append(f.Spots, c.Spots[k].ID)
-		where.addSpot(&c.Spots[k])
 		if index(c.Info[k].OnNew) == more {
 			f.AreaCM2 += c.Spots[k].AreaCM2
 			mean += c.Spots[k].AreaCM2 * c.Spots[k].Mean
 		}
 	}
-	f.Region = where.largest(beard)
+	f.Region = terms.Chin.String()
 	f.Because = []string{fmt.Sprintf("%.0f cm2 of cheeks, jaw and chin darker by %.1f dE00 on the %s scan, no change of shape", f.AreaCM2, mean/f.AreaCM2, scan)}
 	f.Confidence = confidence(strength(f.AreaCM2, stubbleCM2/2), strength(mean/f.AreaCM2, 3))
 	return []result.Finding{f}

@@ -13,22 +13,37 @@ type worn struct {
 	what     string // in sentences
 	class    terms.Class
 	at       place
-	leastCM2 float64 // less gained or lost than this is an edge that moved
-	leastMm  float64 // mean change of the outer surface that alters the item; 0 = judged otherwise
-	sure     float64 // most that a finding of this row can be trusted, 0..1
+	leastCM2 float64                            // less gained or lost than this is an edge that moved
+	leastMm  float64                            // mean change of the outer surface that alters the item; 0 = judged otherwise
+	sure     float64                            // most that a finding of this row can be trusted, 0..1
+	home     func(areaCM2 float64) terms.Region // where such an item is listed; nil: where most of it lies
 }
 
 // hairOnHead is where hair is not facial hair.
 func hairOnHead(r terms.Region) bool { return !beard(r) }
 
 var wornTable = []worn{
-	{kind: terms.Hair, what: "hair", class: terms.HairClass, at: hairOnHead, leastCM2: 40, leastMm: 2.5, sure: 1},
-	{kind: terms.FacialHair, what: "facial hair", class: terms.HairClass, at: beard, leastCM2: 12, leastMm: 4, sure: 1},
-	{kind: terms.Accessory, what: "cloth on the head", class: terms.Cloth, at: head, leastCM2: 15, leastMm: 6, sure: 1},
+	{kind: terms.Hair, what: "hair", class: terms.HairClass, at: hairOnHead, leastCM2: 40, leastMm: 2.5, sure: 1, home: listed(terms.Scalp)},
+	{kind: terms.FacialHair, what: "facial hair", class: terms.HairClass, at: beard, leastCM2: 12, leastMm: 4, sure: 1, home: listed(terms.Chin)},
+	{kind: terms.Accessory, what: "cloth on the head", class: terms.Cloth, at: head, leastCM2: 15, leastMm: 6, sure: 1, home: bandOrCap},
 	{kind: terms.Accessory, what: "a cloth sleeve on the left arm", class: terms.Cloth, at: sideOf(arm, true), leastCM2: 30, sure: 0.9},
 	{kind: terms.Accessory, what: "a cloth sleeve on the right arm", class: terms.Cloth, at: sideOf(arm, false), leastCM2: 30, sure: 0.9},
 	{kind: terms.Accessory, what: "cloth on the left leg", class: terms.Cloth, at: sideOf(leg, true), leastCM2: 40, sure: 0.9},
 	{kind: terms.Accessory, what: "cloth on the right leg", class: terms.Cloth, at: sideOf(leg, false), leastCM2: 40, sure: 0.9},
+}
+
+// listed gives the one region under which a kind of item is listed.
+func listed(r terms.Region) func(float64) terms.Region {
+	return func(float64) terms.Region { return r }
+}
+
+// bandOrCap lists a band at the forehead and what covers the head at the scalp.
+func bandOrCap(areaCM2 float64) terms.Region {
+	const capCM2 = 400
+	if areaCM2 < capCM2 {
+		return terms.Forehead
+	}
+	return terms.Scalp
 }
 
 // sideOf narrows a place to the left or the right side of the body.
@@ -88,6 +103,9 @@ func (r *reading) judgeWorn(row worn, c *cover) (result.Finding, bool) {
 		f.Confidence = confidence(row.sure, evidence)
 	default:
 		return f, false
+	}
+	if row.home != nil {
+		f.Region = row.home(max(old, now)).String()
 	}
 	f.Spots = r.claim(onThis)
 	return f, true
