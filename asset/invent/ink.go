@@ -32,9 +32,9 @@ func (p Person) scarred(s Scar, softCM float64) decal {
 		return point{s.LengthCM * (t - .5), min(bend, 0.3) * math.Sin(math.Pi*t)}
 	})
 	d := newDecal(p.Place(s.Region, s.AlongCM, s.AroundCM), s.TurnDeg, c)
-	d.shift = [3]float32{6, -1.5, -3}
+	d.shift = [3]float32{8, -2.5, -4}
 	if s.Reddish {
-		d.shift = [3]float32{-3, 8, 1}
+		d.shift = [3]float32{-6, 11, 2}
 	}
 	return d
 }

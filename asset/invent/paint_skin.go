@@ -121,9 +121,9 @@ func (k *painter) freckles(c *[3]float32, x, y, z float32) {
 		}
 	}
 	w := spots(k.seed+9, x, y, z, float32(k.look.Freckles))
-	c[0] -= 6 * w
-	c[1] += 2 * w
-	c[2] += 3.2 * w
+	c[0] -= 9 * w
+	c[1] += 3 * w
+	c[2] += 4.5 * w
 }
 
 // spots is the cover at a point in mm by small round spots: one at most in each cell of 5 mm, there
@@ -141,7 +141,7 @@ func spots(seed uint32, x, y, z, many float32) float32 {
 		dx := fx - float32(a) - .25*lattice(seed+1, a, b, c)
 		dy := fy - float32(b) - .25*lattice(seed+2, a, b, c)
 		dz := fz - float32(c) - .25*lattice(seed+3, a, b, c)
-		size := .26 + .1*lattice(seed+4, a, b, c)
+		size := .29 + .1*lattice(seed+4, a, b, c)
 		most = max(most, rise(size, size*.5, float32(math.Sqrt(float64(dx*dx+dy*dy+dz*dz)))))
 	}
 	return most

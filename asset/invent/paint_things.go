@@ -119,15 +119,16 @@ func lace(c [3]float32, z float32) [3]float32 {
 	return c
 }
 
-// onPanel reports whether a place on the side of a shoe lies on the coloured panel of a model: slanted
-// stripes, a rising arc, a quarter field, a diamond, or two level bands.
+// onPanel reports whether a place on the side of a shoe lies on the coloured panel of a model: a board
+// of squares, a zigzag, a quarter field, a diamond, or two level bands.
 func onPanel(model int, y, z float32) bool {
 	switch model % 5 {
 	case 0:
-		return z > -10 && z < 92 && math.Mod(float64(z-.6*y)+1000, 24) < 10
+		return z > -20 && z < 70 && y > 16 && (int(z+100)/13+int(y+100)/13)%2 == 0
 	case 1:
-		v := y - 22 - .005*(z-5)*(z-5)
-		return v > 0 && v < 13
+		saw := float32(math.Abs(math.Mod(float64(z)+1000, 28)-14)) - 7
+		v := y - 27 - saw
+		return z > -30 && z < 110 && v > 0 && v < 8
 	case 2:
 		return z+y < 84 && z > -30
 	case 3:
