@@ -45,8 +45,13 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 		return nil, fmt.Errorf("picture: panels of %d pixels, allowed are 160 to 2000", panel)
 	}
 	centre, normal := s.frame()
-	normal = s.lowered(normal)
-	cam := Facing(centre, normal, s.size(normal))
+	target, room, depth := centre, 1.7, 0.0
+	if s.Normal == (mesh.Vec{}) && s.Bounds[1].Sub(s.Bounds[0]).Len() > 0.15 {
+		normal, target, room = s.wide(), s.Bounds[0].Add(s.Bounds[1]).Scale(0.5), 1.4
+		depth = s.across(normal)
+	}
+	cam := Facing(target, normal, s.size(normal, room))
+	cam.Eye = cam.Eye.Add(normal.Scale(depth / 2))
 	width := 2*margin + 3*panel + 2*gap
 	out := image.NewRGBA(image.Rect(0, 0, width, headPx+panel+legendH+footPx))
 	draw.Draw(out, out.Bounds(), image.NewUniform(screen(paper)), image.Point{}, draw.Src)
@@ -61,7 +66,7 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 	}
 	change := *s.Change
 	if change.scene.HeatMax == 0 {
-		change.heatMax = change.scene.limitNear(centre, cam.HeightM)
+		change.heatMax = change.scene.limitNear(target, cam.HeightM)
 	}
 	for i, p := range []struct {
 		of         Renderer
@@ -82,7 +87,7 @@ func Evidence(ctx context.Context, s Sheet, panel int) (*image.RGBA, error) {
 		return nil, err
 	}
 	third := margin + 2*(panel+gap)
-	legend := Legend{Limit: change.heatMax, Unit: s.Unit, Signed: s.Unit == "mm", Unseen: change.scene.unseenNear(centre, 0.7*cam.HeightM)}
+	legend := Legend{Limit: change.heatMax, Unit: s.Unit, Signed: s.Unit == "mm", Unseen: change.scene.unseenNear(target, 0.7*cam.HeightM)}
 	if _, err := legend.draw(out, third, third+panel, below); err != nil {
 		return nil, err
 	}
@@ -196,28 +201,48 @@ func (s *Sheet) frame() (centre, normal mesh.Vec) {
 	return centre, normal.Unit()
 }
 
-// lowered returns the direction to look from. A small area is seen straight on; a large one on top of or
-// below the body (hair, soles) from 40 degrees of height, since people know each other from the front.
-func (s *Sheet) lowered(normal mesh.Vec) mesh.Vec {
-	if math.Abs(normal[1]) < 0.7 || s.Bounds[1].Sub(s.Bounds[0]).Len() < 0.15 {
+// wide returns the direction from which a large area shows best: along the mean normal of the surface
+// in its bounds; from the front and a little to the left for one that goes all round; and never from
+// more than 40 degrees above or below, since people know each other from the front.
+func (s *Sheet) wide() mesh.Vec {
+	m := s.Change.scene.Mesh
+	var sum mesh.Vec
+	n := 0
+	for i := range m.Pos {
+		q, in := m.At(uint32(i)), true
+		for k := range q {
+			in = in && q[k] >= s.Bounds[0][k] && q[k] <= s.Bounds[1][k]
+		}
+		if in {
+			sum = sum.Add(s.Change.normal[i])
+			n++
+		}
+	}
+	if sum.Len() < 0.25*float64(max(n, 1)) {
+		return mesh.Vec{0.4, 0.15, 0.9}.Unit()
+	}
+	normal := sum.Unit()
+	const sin, cos = 0.6428, 0.7660
+	if math.Abs(normal[1]) <= sin {
 		return normal
 	}
 	level := mesh.Vec{normal[0], 0, normal[2]}
 	if level.Len() < 0.35 {
-		level = mesh.Vec{0, 0, 1}
+		level = mesh.Vec{0.25, 0, 1}
 	}
-	const sin, cos = 0.6428, 0.7660
 	return level.Unit().Scale(cos).Add(mesh.Vec{0, math.Copysign(sin, normal[1]), 0})
 }
 
-// size returns how many metres the view shows: the changed area with room around it.
-func (s *Sheet) size(normal mesh.Vec) float64 {
+// size returns how many metres the view shows: the changed area times room.
+func (s *Sheet) size(normal mesh.Vec, room float64) float64 {
 	p := Facing(mesh.Vec{}, normal, 1).project(1, 1)
+	return min(max(room*max(s.across(p.right), s.across(p.up)), 0.08), 2.4)
+}
+
+// across returns the extent of the changed area along a unit direction, metres.
+func (s *Sheet) across(axis mesh.Vec) float64 {
 	d := s.Bounds[1].Sub(s.Bounds[0])
-	across := func(axis mesh.Vec) float64 {
-		return math.Abs(axis[0])*d[0] + math.Abs(axis[1])*d[1] + math.Abs(axis[2])*d[2]
-	}
-	return min(max(1.7*max(across(p.right), across(p.up)), 0.08), 2.4)
+	return math.Abs(axis[0])*d[0] + math.Abs(axis[1])*d[1] + math.Abs(axis[2])*d[2]
 }
 
 // limitNear returns a plain end value for the legend: just above the 98th percentile of what is measured
