@@ -32,7 +32,7 @@ func Open(ctx context.Context, path string) (*File, error) {
 // file's. Labels come from the attribute [RegionAttribute], classes from material names.
 //
 // It returns a [*FormatError] for a file that breaks the format and an [*UnsupportedError] for one
-// that needs what is not read here. Memory is bounded by a small multiple of the bytes of the file and
+// that needs what is not read here. Memory is bounded by a multiple of the bytes of the file and
 // of those beside it, whatever the counts in the file say.
 func Decode(ctx context.Context, name string, data []byte, dir fs.FS) (*File, error) {
 	text, at, bin, err := split(name, data)
