@@ -61,8 +61,7 @@ func (s *subject) feet() (out []Value) {
 // direction, near the principal one, in which the foot is narrowest across.
 func (s *subject) footprint(region, ankle terms.Region) (lengthM, widthM float64) {
 	var p [][2]float64
-	lo, hi, _ := s.extent(mesh.Vec{0, 1, 0}, func(t int) bool { return terms.Region(s.m.LabelOf(t)) == region })
-	_ = hi
+	lo, _, _ := s.extent(mesh.Vec{0, 1, 0}, func(t int) bool { return terms.Region(s.m.LabelOf(t)) == region })
 	for v, l := range s.m.Label {
 		y := float64(s.m.Pos[v][1])
 		if terms.Region(l) == region || terms.Region(l) == ankle && y < lo+0.05 {

@@ -161,7 +161,7 @@ func (s *fitter) freeze() (any bool) {
 		if s.pairs[k].ok {
 			paired[i] += w
 			r := s.residual(k, m)
-			w *= robust(r, 2*restScaleM)
+			w *= s.pairs[k].trust * robust(r, 2*restScaleM)
 			sum[i] += w * r * r
 			weight[i] += w
 		}

@@ -197,7 +197,7 @@ func (s *fitter) rest(m []rigid) (mm, share float64) {
 		}
 		n++
 		r := s.residual(k, m)
-		w := s.samples[k].weight * robust(r, restScaleM)
+		w := s.samples[k].weight * s.pairs[k].trust * robust(r, restScaleM)
 		sum += w * r * r
 		weight += w
 	}

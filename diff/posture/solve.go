@@ -56,8 +56,9 @@ type fitter struct {
 
 // pair is a sample's partner on the old surface.
 type pair struct {
-	q, n mesh.Vec
-	ok   bool
+	q, n  mesh.Vec
+	trust float64 // 0..1, below 1 for cloth over skin
+	ok    bool
 }
 
 func (s *fitter) unknowns() int { return 6 + 6*(len(s.f.limbs)-1) + len(s.growth) + 1 }
@@ -120,7 +121,8 @@ func (s *fitter) pairUp(ctx context.Context, m []rigid, reachM float64) error {
 			continue
 		}
 		h := hits[i]
-		if !alike(s.samples[k].class, s.old.ClassOf(int(h.Tri))) {
+		trust := likeness(s.samples[k].class, s.old.ClassOf(int(h.Tri)))
+		if trust == 0 {
 			continue
 		}
 		tri := s.old.Tri[h.Tri]
@@ -129,7 +131,7 @@ func (s *fitter) pairUp(ctx context.Context, m []rigid, reachM float64) error {
 		if n.Dot(turnedNormal(&s.samples[k].hold, s.samples[k].normal, m)) < leastCosine {
 			continue
 		}
-		s.pairs[k] = pair{q: h.Pos, n: n, ok: true}
+		s.pairs[k] = pair{q: h.Pos, n: n, trust: trust, ok: true}
 	}
 	return nil
 }
@@ -174,7 +176,7 @@ func (s *fitter) improve(muM float64, withBreath, withPivots bool) {
 		}
 		cols = s.row(k, m, row, cols[:0])
 		r := s.residual(k, m)
-		w := s.samples[k].weight * robust(r, muM) / (sampleSpreadM * sampleSpreadM)
+		w := s.samples[k].weight * s.pairs[k].trust * robust(r, muM) / (sampleSpreadM * sampleSpreadM)
 		for x, i := range cols {
 			wi := w * row[i]
 			b[i] -= wi * r
@@ -322,17 +324,23 @@ func (s *fitter) apply(x []float64) {
 	s.breath = min(max(s.breath+x[len(x)-1], -maxBreathM), maxBreathM)
 }
 
-// alike reports whether two classes of surface can be the same place of a person: hair, cloth and shoes
-// come and go, so that one of them against skin is no pair.
-func alike(a, b uint8) bool {
-	loose := func(c uint8) uint8 {
+// likeness is how far two classes of surface can be the same place of a person, 0..1: hair and shoes come
+// and go, so that one of them against anything else is no pair; thin cloth over skin is a poor one.
+func likeness(a, b uint8) float64 {
+	kind := func(c uint8) terms.Class {
 		switch k := terms.Class(c); k {
-		case terms.HairClass, terms.Cloth, terms.Shoe:
-			return c
+		case terms.HairClass, terms.Shoe, terms.Cloth:
+			return k
 		}
+		return terms.Skin
+	}
+	switch x, y := kind(a), kind(b); {
+	case x == y:
+		return 1
+	case x == terms.HairClass || y == terms.HairClass || x == terms.Shoe || y == terms.Shoe:
 		return 0
 	}
-	return loose(a) == loose(b)
+	return 0.15
 }
 
 // sampleWeight is how far a piece of surface can be trusted to belong to the figure.
