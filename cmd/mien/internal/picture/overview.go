@@ -12,8 +12,8 @@ import (
 // Overview is a whole part at one glance: before and after from the front, and the measured difference
 // from the front and from the back.
 type Overview struct {
-	Before, After Scene // in one frame, metres
-	Change        Scene // the surface that the difference is drawn on, with Heat or Points
+	Before, After *Renderer // in one frame, metres
+	Change        *Renderer // the surface that the difference is drawn on, with Heat or Points
 
 	BeforeNote, AfterNote string
 	Unit                  string // of the difference: "mm" (signed) or "dE00"
@@ -26,7 +26,7 @@ func (o Overview) Draw(ctx context.Context, panel int) (*image.RGBA, error) {
 	if panel == 0 {
 		panel = 300
 	}
-	lo, hi := scan.Bounds(o.After.Mesh)
+	lo, hi := scan.Bounds(o.After.scene.Mesh)
 	views := BodyViews(lo, hi)
 	high := panel
 	if hi[1]-lo[1] > 1.3*(hi[0]-lo[0]) {
@@ -42,18 +42,15 @@ func (o Overview) Draw(ctx context.Context, panel int) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.Change.HeatMax == 0 {
-		o.Change.HeatMax = o.Change.limitNear(lo.Add(hi).Scale(.5), 10)
-	}
 	for i, p := range []struct {
-		scene      Scene
+		of         *Renderer
 		view       View
 		word, note string
 	}{
 		{o.Before, views[0], "before", o.BeforeNote}, {o.After, views[0], "after", o.AfterNote},
 		{o.Change, views[0], "difference", "front"}, {o.Change, views[2], "difference", "back"},
 	} {
-		im, err := Render(ctx, p.scene, fit(p.view.Camera, lo, hi, panel, high), panel, high)
+		im, err := p.of.Render(ctx, fit(p.view.Camera, lo, hi, panel, high), panel, high)
 		if err != nil {
 			return nil, err
 		}
@@ -64,7 +61,7 @@ func (o Overview) Draw(ctx context.Context, panel int) (*image.RGBA, error) {
 	}
 	below := headPx + high + 12
 	third := margin + 2*(panel+gap)
-	legend := Legend{Limit: o.Change.HeatMax, Unit: o.Unit, Signed: o.Unit == "mm", Unseen: o.Change.hasUnseen()}
+	legend := Legend{Limit: o.Change.HeatMax(), Unit: o.Unit, Signed: o.Unit == "mm", Unseen: o.Change.scene.hasUnseen()}
 	if _, err := legend.draw(out, third, third+panel, below); err != nil {
 		return nil, err
 	}
