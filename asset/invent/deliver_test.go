@@ -17,7 +17,7 @@ import (
 	"mien/asset/terms"
 )
 
-var small = Capture{GridMm: 13, TexSize: 256, JPEGQuality: 90}
+var small = Capture{GridMm: 14, TexSize: 128, JPEGQuality: 90}
 
 func load(t *testing.T, dir, name string) (*scan.Scan, error) {
 	t.Helper()
@@ -139,7 +139,7 @@ func TestFaultsOfFiles(t *testing.T) {
 	other := person(Tuning, 4, 0)
 	dir := t.TempDir()
 	shot := func(n int, f ...Fault) Shot {
-		return Shot{Part: asset.PartBody, Number: n, Capture: small, Faults: f}
+		return Shot{Part: asset.PartHead, Number: n, Capture: Capture{GridMm: 7, TexSize: 128, JPEGQuality: 90}, Faults: f}
 	}
 	shots := []Shot{shot(1), shot(2, NoTexture), shot(3, NotANumber), shot(4, Truncated), shot(5, Twice), shot(6, LeftOut), shot(7, FlippedV), shot(8)}
 	shots[7].Person = &other
@@ -147,7 +147,7 @@ func TestFaultsOfFiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(names) != 8 || names[5] != "ath-0003_body_a-pose_05 copy.glb" {
+	if len(names) != 8 || names[5] != "ath-0003_head_neutral_05 copy.glb" {
 		t.Errorf("files: %v", names)
 	}
 	sound, err := load(t, dir, names[0])

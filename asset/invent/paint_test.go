@@ -56,7 +56,7 @@ func TestInkIsSeenAsStrongAsAsked(t *testing.T) {
 	for tone := 0; tone < 6; tone++ {
 		p := person(Tuning, uint64(11+tone), tone)
 		ink.Contrast = 8 + 3*float64(tone)
-		cap := Capture{GridMm: 4, TexSize: 512}
+		cap := Capture{GridMm: 5, TexSize: 384}
 		bare, s, err := p.Take(context.Background(), Look{}, cap, asset.PartHandLeft)
 		if err != nil {
 			t.Fatal(err)
@@ -108,13 +108,13 @@ func TestInkAreaIsTheIntegralOfItsMask(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	fine, err := p.Surface(context.Background(), Look{}, Capture{GridMm: 5, GridTurnDeg: 31}, asset.PartBody)
+	fine, err := p.Surface(context.Background(), Look{}, Capture{GridMm: 6, GridTurnDeg: 31}, asset.PartBody)
 	if err != nil {
 		t.Fatal(err)
 	}
 	a, b := p.InkAreaCM2(coarse, ink), p.InkAreaCM2(fine, ink)
 	if math.Abs(a-b) > 0.01*b {
-		t.Errorf("ink covers %.3f cm2 on 8 mm edges, %.3f on 5 mm", a, b)
+		t.Errorf("ink covers %.3f cm2 on 8 mm edges, %.3f on 6 mm", a, b)
 	}
 	c := artwork(p.Family, ink, 0)
 	var flat float64

@@ -65,7 +65,7 @@ func TestChangesNamesEveryDifferenceOnce(t *testing.T) {
 
 func TestNothingChangedIsNoChange(t *testing.T) {
 	p := person(Report, 5, 4)
-	for _, part := range []asset.Part{asset.PartBody, asset.PartHead} {
+	for _, part := range []asset.Part{asset.PartHead, asset.PartFootLeft} {
 		if got, err := p.Changes(context.Background(), inked(), inked(), part); err != nil || len(got) != 0 {
 			t.Errorf("%s: %v, %v", part, got, err)
 		}
