@@ -23,9 +23,9 @@ const (
 
 // newFitter samples newer about evenly, one vertex per cell of the given spacing.
 func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float64) *fitter {
-	s := &fitter{f: f, old: old, index: ix, normals: old.VertexNormals(),
+	s := &fitter{f: f, old: old, index: ix, normals: slopes(old),
 		growth: make([]float64, len(f.limbs)+2), active: make([]bool, len(f.limbs)), frozen: make([]bool, len(f.limbs))}
-	s.facing = newer.VertexNormals()
+	s.facing = slopes(newer)
 	area := make([]float64, len(newer.Pos))
 	trust := make([]float64, len(newer.Pos))
 	class := make([]uint8, len(newer.Pos))
@@ -59,6 +59,23 @@ func newFitter(f *figure, old, newer *mesh.Mesh, ix *near.Index, spacingM float6
 	}
 	s.pairs = make([]pair, len(s.samples))
 	return s
+}
+
+// slopes returns the area-weighted unit normal of every position, which is all the accuracy that the fit
+// needs and half the cost of weighing by angle.
+func slopes(m *mesh.Mesh) []mesh.Vec {
+	out := make([]mesh.Vec, len(m.Pos))
+	for t, tri := range m.Tri {
+		a, b, c := m.Corner(t)
+		n := b.Sub(a).Cross(c.Sub(a))
+		for _, v := range tri {
+			out[v] = out[v].Add(n)
+		}
+	}
+	for i := range out {
+		out[i] = out[i].Unit()
+	}
+	return out
 }
 
 // hang recomputes which limbs hold the samples, from the joints as they now lie in the new scan.

@@ -18,7 +18,7 @@ import (
 // Options of [Fit]; the zero value is the usual fit.
 type Options struct {
 	OldIndex  *near.Index // closest points of old, if the caller has them
-	SpacingMm float64     // of the points that are fitted; 0 = 15
+	SpacingMm float64     // of the points that are fitted; 0 = 16
 }
 
 // Pose is the difference of pose that [Fit] found.
@@ -35,7 +35,7 @@ type Pose struct {
 
 // What counts as a difference of pose. Common practice, no source.
 const (
-	leastTurnDeg = 0.3
+	leastTurnDeg = 0.5
 	leastMoveM   = 0.0005 // of the far end of the bone that turned
 	leastBreathM = 0.0005
 	leastShare   = 0.25 // of the points must find a partner of their kind, else no pose is believed
@@ -48,7 +48,7 @@ const (
 // Labels say which segment a vertex moves with. If only one mesh has them they are carried over; if
 // none has, both are estimated from the shape. A head scan has one joint, between neck and head.
 //
-// It sees turns of at least about 0.3 degrees. A limb's roll about its own bone is weakly seen and
+// It sees turns of at least about 0.5 degrees. A limb's roll about its own bone is weakly seen and
 // stays near zero where hand or foot do not show it. A change that grows the rib cage alone by less
 // than 8 mm cannot be told from breath. It returns an error for a mesh without surface or a cancelled
 // ctx; a pair that no skeleton fits is no error but a Pose with Removed false and a Note. Arguments
@@ -58,7 +58,7 @@ const (
 // Chen and Medioni 1992; truncated loss with falling scale after Zhou, Park, Koltun 2016 (from memory).
 func Fit(ctx context.Context, old, newer *mesh.Mesh, opt Options) (*Pose, error) {
 	if opt.SpacingMm == 0 {
-		opt.SpacingMm = 15
+		opt.SpacingMm = 16
 	}
 	ix := opt.OldIndex
 	var err error
