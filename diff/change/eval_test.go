@@ -227,24 +227,26 @@ func TestKindsOfInventedPeople(t *testing.T) {
 		if k > 0 && os.Getenv("MIEN_PAIRS") == "" {
 			break
 		}
-		rng := rand.New(rand.NewPCG(uint64(k), 5))
-		m := meeting{person: invent.NewPerson(invent.Tuning, uint64(3000+k)), part: c.part, old: c.old, new: c.new}
-		m.a, m.b = capture(rng, c.part), capture(rng, c.part)
-		r := m.compare(t)
-		hit, extra := c.kind == "", 0
-		line := ""
-		for _, f := range r.Findings {
-			if f.Kind == string(c.kind) && f.Action == string(c.action) {
-				hit = true
-			} else {
-				extra++
+		t.Run(fmt.Sprintf("%d-%s", k, c.part), func(t *testing.T) {
+			rng := rand.New(rand.NewPCG(uint64(k), 5))
+			m := meeting{person: invent.NewPerson(invent.Tuning, uint64(3000+k)), part: c.part, old: c.old, new: c.new}
+			m.a, m.b = capture(rng, c.part), capture(rng, c.part)
+			r := m.compare(t)
+			hit, extra := c.kind == "", 0
+			line := ""
+			for _, f := range r.Findings {
+				if f.Kind == string(c.kind) && f.Action == string(c.action) {
+					hit = true
+				} else {
+					extra++
+				}
+				line += fmt.Sprintf("| %s %s %s %.1f cm2 %.2f %v ", f.Kind, f.Action, f.Region, f.AreaCM2, f.Confidence, f.Because)
 			}
-			line += fmt.Sprintf("| %s %s %s %.1f cm2 %.2f %v ", f.Kind, f.Action, f.Region, f.AreaCM2, f.Confidence, f.Because)
-		}
-		t.Logf("%s %s %s: hit %v, %d more %s", c.part, c.kind, c.action, hit, extra, line)
-		if k == 0 && (!hit || extra > 0) {
-			t.Errorf("%s %s %s: %s", c.part, c.kind, c.action, line)
-		}
+			t.Logf("%s %s %s: hit %v, %d more %s", c.part, c.kind, c.action, hit, extra, line)
+			if k == 0 && (!hit || extra > 0) {
+				t.Errorf("%s %s %s: %s", c.part, c.kind, c.action, line)
+			}
+		})
 	}
 }
 

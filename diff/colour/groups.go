@@ -54,29 +54,71 @@ func (k *ink) groups(onNew bool, opt Options) [][]uint32 {
 
 // changed reports whether the members agree on what changed, and whether their mean colour differs
 // from their partners' mean colour by the tolerance: noise that is strong sample by sample is not.
+// Skin is judged as a whole. What is worn has panels and prints that may change each in its own way,
+// so it is judged patch by patch.
 func (k *ink) changed(members []uint32, toleranceDE00 float64) bool {
-	var delta, from [3]float64
-	var length float64
+	worn := !skinLike(k.side.Field.Class[members[0]])
+	var parts []change
+	at := make(map[int32]int)
 	for _, i := range members {
-		level := k.level(i)
-		for c, v := range k.delta[i] {
-			delta[c] += float64(v)
-			from[c] += float64(level[c])
+		key := int32(0)
+		if worn {
+			key = k.patch.Of[i]
 		}
-		length += float64(distance(k.delta[i], [3]float32{}))
+		p, ok := at[key]
+		if !ok {
+			p = len(parts)
+			at[key] = p
+			parts = append(parts, change{})
+		}
+		parts[p].add(k.level(i), k.delta[i])
 	}
-	n := float64(len(members))
-	var here, there texture.Lab
-	sum := 0.0
-	for c := range delta {
-		sum += delta[c] * delta[c]
-		here[c] = from[c] / n
-		there[c] = here[c] - delta[c]/n
+	var together, apart, mean, n float64
+	for _, p := range parts {
+		together += p.together()
+		apart += p.apart
+		mean += p.n * p.meanDE00()
+		n += p.n
 	}
-	return math.Sqrt(sum) >= leastCoherence*length && texture.DE00(here, there) >= toleranceDE00
+	return together >= leastCoherence*apart && mean/n >= toleranceDE00
 }
 
-func dot(a, b [3]float32) float32 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+// change sums what a set of samples shows.
+type change struct {
+	from, delta [3]float64
+	apart       float64 // sum of the lengths of the differences
+	n           float64
+}
+
+func (p *change) add(from, delta [3]float32) {
+	for c, v := range delta {
+		p.delta[c] += float64(v)
+		p.from[c] += float64(from[c])
+	}
+	p.apart += float64(distance(delta, [3]float32{}))
+	p.n++
+}
+
+// together is the length of the summed differences.
+func (p *change) together() float64 {
+	return math.Sqrt(p.delta[0]*p.delta[0] + p.delta[1]*p.delta[1] + p.delta[2]*p.delta[2])
+}
+
+// meanDE00 is the difference of the mean colours.
+func (p *change) meanDE00() float64 {
+	var here, there texture.Lab
+	for c := range p.delta {
+		here[c] = p.from[c] / p.n
+		there[c] = here[c] - p.delta[c]/p.n
+	}
+	return texture.DE00(here, there)
+}
+
+// alike reports whether two differences of colour point the same way, within 60 degrees.
+func alike(a, b [3]float32) bool {
+	dot := a[0]*b[0] + a[1]*b[1] + a[2]*b[2]
+	return dot > 0.5*distance(a, [3]float32{})*distance(b, [3]float32{})
+}
 
 // carries reports whether the sample itself, rather than its partner, shows the detail that differs:
 // whichever stands out more from the bare skin around, or the darker one when both stand out alike.
@@ -113,7 +155,7 @@ func (i *ink) join(marked []uint32) [][]uint32 {
 	for k := range marked {
 		near = grid.Near(p[k], n[k], joinM, near[:0])
 		for _, j := range near {
-			if f.Class[marked[j]] != f.Class[marked[k]] || dot(i.delta[marked[j]], i.delta[marked[k]]) <= 0 {
+			if f.Class[marked[j]] != f.Class[marked[k]] || !alike(i.delta[marked[j]], i.delta[marked[k]]) {
 				continue
 			}
 			a, b := find(uint32(k)), find(j)
