@@ -28,9 +28,9 @@ type turned struct {
 // degrees of the shoulder and 4 mm of breath.
 const (
 	sagFactor    = 3   // features finer than the mesh err by more than their sag
-	mmPerDegree  = 0.4 // beside a joint
-	mostJointMm  = 4.0
-	jointReachMm = 200.0
+	mmPerDegree  = 0.6 // beside a joint
+	mostJointMm  = 5.0
+	jointReachMm = 250.0
 	breathShare  = 0.5 // of the breath taken out
 	leastTurnDeg = 0.5
 )

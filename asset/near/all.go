@@ -16,31 +16,17 @@ import (
 // It returns ctx's error when cancelled.
 func (ix *Index) ClosestAll(ctx context.Context, n int, point func(i int) mesh.Vec, maxM float64) (hits []Hit, ok []bool, err error) {
 	hits, ok = make([]Hit, n), make([]bool, n)
-	place := ix.places()
 	const chunk = 2048
 	Share(ctx, n, chunk, func(from, to int) {
 		guess := -1
 		for i := from; i < to; i++ {
 			hits[i], ok[i] = ix.closest(point(i), maxM, guess)
 			if ok[i] {
-				guess = int(place[hits[i].Tri])
+				guess = int(ix.place[hits[i].Tri])
 			}
 		}
 	})
 	return hits, ok, ctx.Err()
-}
-
-// places returns for every triangle number its place along the curve.
-func (ix *Index) places() []uint32 {
-	var top uint32
-	for _, t := range ix.tri {
-		top = max(top, t)
-	}
-	out := make([]uint32, top+1)
-	for i, t := range ix.tri {
-		out[t] = uint32(i)
-	}
-	return out
 }
 
 // Share calls do on consecutive pieces of 0..n-1, at most chunk long, from GOMAXPROCS goroutines, and

@@ -53,6 +53,7 @@ type node struct {
 // Index answers closest-point queries on one mesh.
 type Index struct {
 	tri    []uint32     // triangle number by place along the curve
+	place  []uint32     // place along the curve by triangle number
 	corner [][9]float32 // its three corners
 	level  [][]node     // level[0] bounds the leaves; the last level is one node
 }
@@ -84,6 +85,10 @@ func BuildSome(ctx context.Context, m *mesh.Mesh, keep func(t int) bool) (*Index
 	}
 	if err := sortAlongCurve(ctx, m, ix.tri); err != nil {
 		return nil, err
+	}
+	ix.place = make([]uint32, len(m.Tri))
+	for i, t := range ix.tri {
+		ix.place[t] = uint32(i)
 	}
 	ix.corner = make([][9]float32, len(ix.tri))
 	for i, t := range ix.tri {

@@ -122,11 +122,16 @@ func (a *Alignment) mirror(ctx context.Context, c *cloud, old *surface.Side, str
 	if err != nil {
 		return err
 	}
-	// A person's two sides differ by a millimetre or more, so the right one fits clearly better.
+	// A face's two sides differ by a millimetre or so, so the right one fits clearly better. A
+	// whole body may differ more by posture than by its sides.
+	least := .004
+	if c.radiusM > .3 {
+		least = .02
+	}
 	switch {
-	case f.cost < .5*straight.cost-.01:
+	case f.cost < .5*straight.cost && straight.cost-f.cost > least:
 		a.Mirrored = "yes"
-	case f.cost > 1.3*straight.cost+.004:
+	case straight.cost < .5*f.cost && f.cost-straight.cost > least:
 		a.Mirrored = "no"
 	default:
 		a.Mirrored = "unknown"

@@ -33,7 +33,7 @@ func refine(ctx context.Context, c *cloud, old *surface.Side, start Pose, wideM 
 	f := fit{pose: start, scaleM: wideM}
 	calm := 0
 	for k := 0; k < steps; k++ {
-		part, err := partners(ctx, c, old, f.pose, max(4*f.scaleM, .02))
+		part, err := partners(ctx, c, old, f.pose, max(2.5*f.scaleM, .02))
 		if err != nil {
 			return f, err
 		}
@@ -62,7 +62,7 @@ func refine(ctx context.Context, c *cloud, old *surface.Side, start Pose, wideM 
 			calm = 0
 		}
 	}
-	part, err := partners(ctx, c, old, f.pose, max(4*f.scaleM, .02))
+	part, err := partners(ctx, c, old, f.pose, max(2.5*f.scaleM, .02))
 	if err != nil {
 		return f, err
 	}
