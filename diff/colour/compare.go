@@ -34,8 +34,13 @@ const (
 // Method: both textures are sampled in linear light, low-passed to the coarser texel or the spacing of
 // the samples; the light's ratio is fitted on skin seen in both; both sides are brought halfway to
 // each other, so that exchanging old and new exchanges the two directions and nothing else. Slow
-// tints up to 4 dEab are taken out around each sample, then each sample is compared with the best
-// match within 3 mm.
+// tints up to 4 dEab are taken out around each sample, samples that still differ are compared with the
+// best match within 3 mm, and small slips of the skin are taken out where they explain what differs.
+// Changed samples that agree on what changed form the spots.
+//
+// Limits: ink narrower than the coarser texel fades with its share of it; a change of the whole skin
+// by up to 4 dEab is taken for tan or light; both sides of a shoe or garment must lie within the
+// pairing distance.
 func Compare(ctx context.Context, in Input) (*Output, error) {
 	opt := in.Options.filled()
 	out := &Output{Verdict: result.NotCompared}

@@ -17,6 +17,7 @@ const (
 	slipGain    = 0.5   // a displacement must halve the squared difference at least
 	slipFold    = 0.5   // steepest change of displacement a metre; 1 would fold the skin
 	slipSamples = 160   // samples looked at in one window
+	slipNodes   = 150   // places at which slip is measured, evenly thinned beyond
 )
 
 // node is one measured displacement of the skin.
@@ -79,6 +80,7 @@ func (k *ink) displacements(ctx context.Context, other *ink, groups [][]uint32) 
 	if len(nodes) == 0 {
 		return nil, nil
 	}
+	nodes = thinned(nodes, slipNodes)
 	coarse := skin.NewGrid(f.Pos, f.Normal, slipWindowM)
 	near.Share(ctx, len(nodes), 4, func(lo, hi int) {
 		for a := lo; a < hi; a++ {
@@ -97,6 +99,18 @@ func (k *ink) displacements(ctx context.Context, other *ink, groups [][]uint32) 
 	return unfolded(kept), nil
 }
 
+// thinned keeps at most most nodes, evenly from the whole list.
+func thinned(nodes []node, most int) []node {
+	if len(nodes) <= most {
+		return nodes
+	}
+	out := make([]node, most)
+	for k := range out {
+		out[k] = nodes[k*len(nodes)/most]
+	}
+	return out
+}
+
 func newNode(pos, normal [3]float32) node {
 	n := mesh.Vec{float64(normal[0]), float64(normal[1]), float64(normal[2])}
 	up := mesh.Vec{0, 1, 0}
@@ -107,7 +121,7 @@ func newNode(pos, normal [3]float32) node {
 	return node{pos: pos, normal: normal, axis: [2]mesh.Vec{x, n.Cross(x)}}
 }
 
-// search finds the displacement that makes the window's colours agree best: a hexagonal spread of
+// search finds the displacement that makes the window's colours agree best: a square spread of
 // starts within slipM, then halved steps. The displacement stays zero unless it wins.
 func (k *ink) search(n *node, coarse *skin.Grid, other *ink) {
 	all := coarse.Near(n.pos, n.normal, slipWindowM, nil)
