@@ -16,6 +16,7 @@ const (
 	leastKept    = 0.15 // the same as a share of the changed area
 	markWidthMm  = 6    // skin marks are narrow
 	markCM2      = 4    // and small
+	markDE00     = 7.5  // and stand out more than a compressed image's chroma noise can
 	stubbleCM2   = 12   // less dark skin than this on jaw and cheeks is no stubble
 	stubbleDE00  = 18   // and it is fainter than this
 )
@@ -40,6 +41,9 @@ func look(s *result.Spot, info *colour.SpotInfo) pixels {
 		return asBeard
 	case !darker, info.Delta[1] > 2*math.Abs(info.Delta[0]):
 		if s.AreaCM2 <= markCM2 && info.WidthMm <= markWidthMm {
+			if s.Mean < markDE00 {
+				return asNothing
+			}
 			return asMark
 		}
 		if !darker && math.Hypot(info.Delta[1], info.Delta[2]) < 8 {
