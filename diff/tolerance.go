@@ -19,9 +19,8 @@ type allowance struct {
 
 // turned is a joint that was turned back.
 type turned struct {
-	at      mesh.Vec
-	leftMm  float64 // what may remain beside it
-	reachMm float64
+	at     mesh.Vec
+	leftMm float64 // what may remain beside it
 }
 
 // How much may remain. Common practice, no source; set on invented people of the tuning family, 8
@@ -30,8 +29,9 @@ const (
 	sagFactor    = 3   // features finer than the mesh err by more than their sag
 	mmPerDegree  = 0.6 // beside a joint
 	mostJointMm  = 5.0
-	jointReachMm = 250.0
-	breathShare  = 0.5 // of the breath taken out
+	jointCoreMm  = 130.0 // the whole allowance holds up to here
+	jointReachMm = 250.0 // and none beyond here
+	tellMm       = 2.0   // an allowance from here on is said
 	leastTurnDeg = 0.5
 )
 
@@ -42,7 +42,9 @@ func (c *comparison) allow() *allowance {
 	if p == nil || !p.Removed {
 		return a
 	}
-	a.breathMm = breathShare * math.Abs(p.BreathingMm)
+	if a.breathMm = math.Abs(p.BreathingMm); a.breathMm >= tellMm {
+		c.reason("breathing: %.1f mm taken out; changes below %.1f mm on the rib cage are not told", a.breathMm, breathShare(terms.Chest)*a.breathMm)
+	}
 	joints, err := body.Joints(c.detail.Old)
 	if err != nil {
 		return a
@@ -50,7 +52,11 @@ func (c *comparison) allow() *allowance {
 	for _, j := range joints {
 		for _, q := range p.Joints {
 			if d := math.Abs(q.Degrees); q.Name == j.Name && d >= leastTurnDeg {
-				a.joints = append(a.joints, turned{j.At, min(mostJointMm, mmPerDegree*d), jointReachMm})
+				t := turned{j.At, min(mostJointMm, mmPerDegree*d)}
+				a.joints = append(a.joints, t)
+				if t.leftMm >= tellMm {
+					c.reason("posture: %s turned by %.1f degrees; changes below %.1f mm within %.0f cm of it are not told", j.Name, d, t.leftMm, jointCoreMm/10)
+				}
 			}
 		}
 	}
@@ -71,22 +77,24 @@ func (a *allowance) at(f *surface.Field, i int, onNew bool) float64 {
 	p := mesh.Vec{float64(f.Pos[i][0]), float64(f.Pos[i][1]), float64(f.Pos[i][2])}
 	var left float64
 	for _, j := range a.joints {
-		left = max(left, j.leftMm*(1-p.Sub(j.at).Len()*1000/j.reachMm))
+		fade := (jointReachMm - p.Sub(j.at).Len()*1000) / (jointReachMm - jointCoreMm)
+		left = max(left, j.leftMm*min(1, fade))
 	}
-	if a.breathMm > 0 && breathes(terms.Region(f.Region[i])) {
-		left += a.breathMm
-	}
+	left = math.Hypot(left, a.breathMm*breathShare(terms.Region(f.Region[i])))
 	return max(least, left)
 }
 
-// breathes reports whether a region moves with the rib cage.
-func breathes(r terms.Region) bool {
+// breathShare is how much of the breath taken out may remain or be overdone in a region: the rib cage of
+// one person does not move quite as another's.
+func breathShare(r terms.Region) float64 {
 	switch r {
-	case terms.Chest, terms.BackUpper, terms.BackLower, terms.Abdomen, terms.NeckFront, terms.NeckBack,
+	case terms.Chest, terms.BackUpper:
+		return 1.2
+	case terms.BackLower, terms.Abdomen, terms.NeckFront, terms.NeckBack,
 		terms.ShoulderLeft, terms.ShoulderRight, terms.UpperArmLeft, terms.UpperArmRight:
-		return true
+		return .5
 	}
-	return false
+	return 0
 }
 
 // classTolerance multiplies the tolerance by what the surface is made of: hair and cloth never lie the
