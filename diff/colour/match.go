@@ -2,6 +2,7 @@ package colour
 
 import (
 	"context"
+	"math"
 
 	"mien/asset/near"
 	"mien/asset/texture"
@@ -10,6 +11,7 @@ import (
 
 // ink is what one direction knows about detail of the skin, one entry a sample.
 type ink struct {
+	noise   float32 // what the range of lightness around a partner is narrowed by
 	side    *Side
 	clear   float32 // difference below which no better match is looked for: it cannot become a spot
 	grid    *skin.Grid
@@ -52,6 +54,7 @@ func newInk(ctx context.Context, side *Side, clear float32) (*ink, error) {
 			}
 		}
 	}
+	k.noise = k.grain()
 	k.grid = skin.NewGrid(f.Pos, f.Normal, matchM)
 	near.Share(ctx, n, 4096, func(lo, hi int) {
 		var list []uint32
@@ -91,10 +94,34 @@ func (k *ink) nearest(to [][3]float32, i uint32, near []uint32) [3]float32 {
 			}
 		}
 	}
+	if skinLike(side.Field.Class[i]) {
+		// The extremes of a few noisy values lie outside their true range.
+		mid := (lo[0] + hi[0]) / 2
+		lo[0], hi[0] = min(lo[0]+k.noise, mid), max(hi[0]-k.noise, mid)
+	}
 	for c := range best {
 		best[c] = min(max(best[c], lo[c]), hi[c])
 	}
 	return best
+}
+
+// grain returns by how much the extremes of some seven samples overstate a range of lightness: 1.35
+// standard deviations of one side's noise, from the median difference of the two sides. Chroma is
+// left alone, since compression makes its noise agree over several samples.
+func (k *ink) grain() float32 {
+	const extreme = 1.35 // mean of the greatest of seven standard normal values
+	const share = 1.4826 / math.Sqrt2
+	var v []float64
+	step := max(1, len(k.delta)/20000)
+	for i := 0; i < len(k.delta); i += step {
+		if p := k.patch.Of[i]; p >= 0 {
+			v = append(v, math.Abs(float64(k.delta[i][0]-k.tint[p][0])))
+		}
+	}
+	if len(v) == 0 {
+		return 0
+	}
+	return float32(extreme * share * skin.Quantile(v, 0.5))
 }
 
 // take records best as what sample i differs from.

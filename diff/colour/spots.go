@@ -35,8 +35,12 @@ func addSpots(ctx context.Context, out *Output, k *ink, onNew bool, opt Options)
 		for _, i := range members {
 			mark[i] = true
 		}
+		least := opt.MinSpotCM2
+		if !skinLike(uint8(class)) {
+			least *= wornShare
+		}
 		spots, err := surface.Spots(ctx, f, mark, side.DE00, side.DE00, surface.SpotOptions{
-			Layer: result.Colour, JoinMm: joinM * 1e3, ClosingMm: ringM * 1e3, MinCM2: opt.MinSpotCM2, Percentile: 0.95})
+			Layer: result.Colour, JoinMm: joinM * 1e3, ClosingMm: ringM * 1e3, MinCM2: least, Percentile: 0.95})
 		if err != nil {
 			return err
 		}
