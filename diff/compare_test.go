@@ -25,7 +25,7 @@ var ctx = context.Background()
 // head takes a coarse head of one invented person; b is another day's capture of it.
 func head(t *testing.T, look invent.Look, again bool) *Scan {
 	t.Helper()
-	c := invent.Capture{Seed: 1, GridMm: 4, TexSize: 512, AtlasSeed: 1, NoiseMm: .2}
+	c := invent.Capture{Seed: 1, GridMm: 5, TexSize: 512, AtlasSeed: 1, NoiseMm: .2}
 	if again {
 		c.Seed, c.AtlasSeed, c.GridTurnDeg, c.GridShift = 2, 2, 31, mesh.Vec{.3, .6, .1}
 		c.OffsetM, c.TurnDeg, c.Light = mesh.Vec{.4, 0, -.3}, 40, invent.RandomLight(3, .5)
