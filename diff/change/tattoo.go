@@ -16,7 +16,6 @@ const (
 	leastKept    = 0.15 // the same as a share of the changed area
 	markWidthMm  = 6    // skin marks are narrow
 	markCM2      = 4    // and small
-	hemCM2       = 3    // less than this beside cloth or hair is its edge
 	markDE00     = 7.5  // and stand out more than a compressed image's chroma noise can
 	stubbleCM2   = 12   // less dark skin than this on jaw and cheeks is no stubble
 	stubbleDE00  = 18   // and it is fainter than this
@@ -36,8 +35,7 @@ const (
 func look(s *result.Spot, info *colour.SpotInfo) pixels {
 	darker := info.Delta[0] < 0
 	switch {
-	case shareIn(s, features) > 0.5, shareIn(s, scalp) > 0.6 && s.Mean < stubbleDE00,
-		info.BesideHidden > 0.5, info.BesideHidden > 0.1 && s.AreaCM2 < hemCM2:
+	case shareIn(s, features) > 0.5, shareIn(s, scalp) > 0.6 && s.Mean < stubbleDE00, info.BesideHidden > 0.5:
 		return asNothing
 	case shareIn(s, beard) > 0.6 && s.Mean < stubbleDE00 && len(s.Regions) > 1:
 		return asBeard

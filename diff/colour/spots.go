@@ -17,6 +17,9 @@ const (
 	keptStep = 4 // looks around every fourth sample of a spot
 	// keptDE is the least contrast, dEab, on both sides of what counts as ink that stayed.
 	keptDE = 6
+	// A spot on skin below hemSpots times the least area, with more than hemShare of its ring hidden on
+	// one scan, is the edge of something worn.
+	hemShare, hemSpots = 0.1, 3
 )
 
 // addSpots turns the groups of one direction into spots, each of one class of surface.
@@ -45,10 +48,13 @@ func addSpots(ctx context.Context, out *Output, k *ink, onNew bool, opt Options)
 			return err
 		}
 		for _, s := range spots {
+			info := k.pixels(s)
+			if skinLike(uint8(class)) && info.BesideHidden > hemShare && s.AreaCM2 < hemSpots*opt.MinSpotCM2 {
+				continue // the edge of cloth or hair that lies a little differently
+			}
 			for _, i := range s.Samples {
 				side.Spot[i] = int32(len(out.Spots))
 			}
-			info := k.pixels(s)
 			info.OnNew, info.Class = onNew, uint8(class)
 			out.Spots = append(out.Spots, s.Spot)
 			out.Info = append(out.Info, info)
