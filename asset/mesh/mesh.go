@@ -4,7 +4,6 @@
 package mesh
 
 import (
-	"context"
 	"fmt"
 	"math"
 )
@@ -186,12 +185,4 @@ func Apply(a [16]float64, p Vec) Vec {
 		a[1]*p[0] + a[5]*p[1] + a[9]*p[2] + a[13],
 		a[2]*p[0] + a[6]*p[1] + a[10]*p[2] + a[14],
 	}
-}
-
-// cancelled reports a done context every few thousand steps of a long loop.
-func cancelled(ctx context.Context, i int) error {
-	if i&0xffff == 0 {
-		return ctx.Err()
-	}
-	return nil
 }

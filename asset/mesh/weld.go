@@ -3,30 +3,102 @@ package mesh
 import (
 	"context"
 	"math"
+	"math/bits"
+	"math/rand/v2"
 )
 
 // Weld returns the distinct positions of pos, in order of first appearance, and for each entry of
-// pos its index among them. Equal means equal bits, with -0 taken as +0.
+// pos its index among them. Equal means equal bits, with -0 taken as +0. When all are distinct,
+// unique is pos itself.
+//
+// Cost: O(n) expected, whatever the positions: the hash is seeded anew for each call, and no seed shows
+// in the result.
 func Weld(ctx context.Context, pos [][3]float32) (unique [][3]float32, index []uint32, err error) {
 	index = make([]uint32, len(pos))
-	seen := make(map[[3]uint32]uint32, len(pos))
-	for i, p := range pos {
-		if err := cancelled(ctx, i); err != nil {
-			return nil, nil, err
+	t := newTable(len(pos))
+	n := 0
+	for i := range pos {
+		if i&0xffff == 0 {
+			if err := ctx.Err(); err != nil {
+				return nil, nil, err
+			}
 		}
-		key := [3]uint32{bits(p[0]), bits(p[1]), bits(p[2])}
-		j, ok := seen[key]
-		if !ok {
-			j = uint32(len(unique))
-			seen[key] = j
-			unique = append(unique, p)
+		a, b, c := bitsOf(pos[i][0]), bitsOf(pos[i][1]), bitsOf(pos[i][2])
+		h := t.hash(uint64(a)|uint64(b)<<32, uint64(c))
+		for slot := h >> t.shift; ; slot = (slot + 1) & t.mask {
+			e := t.slot[slot]
+			if e == 0 {
+				if n < i && unique == nil {
+					unique = append(make([][3]float32, 0, len(pos)), pos[:n]...)
+				}
+				if unique != nil {
+					unique = append(unique, pos[i])
+				}
+				n++
+				t.slot[slot] = h<<32 | uint64(n)
+				index[i] = uint32(n - 1)
+				break
+			}
+			if uint32(e>>32) != uint32(h) {
+				continue
+			}
+			j := uint32(e) - 1
+			q := &pos[j]
+			if unique != nil {
+				q = &unique[j]
+			}
+			if bitsOf(q[0]) == a && bitsOf(q[1]) == b && bitsOf(q[2]) == c {
+				index[i] = j
+				break
+			}
 		}
-		index[i] = j
+	}
+	if unique == nil {
+		unique = pos[:n:n]
 	}
 	return unique, index, nil
 }
 
-func bits(f float32) uint32 {
+// WeldUV is [Weld] for texture coordinates.
+func WeldUV(ctx context.Context, uv [][2]float32) (unique [][2]float32, index []uint32, err error) {
+	pos := make([][3]float32, len(uv))
+	for i, c := range uv {
+		pos[i] = [3]float32{c[0], c[1], 0}
+	}
+	pos, index, err = Weld(ctx, pos)
+	if err != nil {
+		return nil, nil, err
+	}
+	unique = make([][2]float32, len(pos))
+	for i, p := range pos {
+		unique[i] = [2]float32{p[0], p[1]}
+	}
+	return unique, index, nil
+}
+
+// table finds entries by hash: open addressing, at least half empty. A slot holds the low half of
+// the hash and the entry's number from 1, 0 when it is free.
+type table struct {
+	slot  []uint64
+	mask  uint64
+	shift uint // a hash's high bits choose the slot
+	seed  [2]uint64
+}
+
+func newTable(entries int) table {
+	width := bits.Len(uint(max(2*entries, 16) - 1))
+	return table{make([]uint64, 1<<width), 1<<width - 1, uint(64 - width), [2]uint64{rand.Uint64(), rand.Uint64() | 1}}
+}
+
+// hash returns 64 bits of which each depends on every bit of a and b: the halves of 128-bit products,
+// joined.
+func (t *table) hash(a, b uint64) uint64 {
+	hi, lo := bits.Mul64(a^t.seed[0], b^t.seed[1])
+	hi, lo = bits.Mul64(hi^lo, t.seed[1])
+	return hi ^ lo
+}
+
+func bitsOf(f float32) uint32 {
 	if f == 0 {
 		return 0
 	}
