@@ -31,13 +31,13 @@ func (r *Repo) Changes(ctx context.Context, from, to Hash) (added, lost []Leaf, 
 		}
 		trees[i] = c.Tree
 	}
-	d := &difference{repo: r}
+	d := &difference{from: r, to: r}
 	err = d.trees(ctx, "", trees[0], trees[1])
 	return d.added, d.lost, err
 }
 
 type difference struct {
-	repo        *Repo
+	from, to    *Repo
 	added, lost []Leaf
 }
 
@@ -48,11 +48,11 @@ func (d *difference) trees(ctx context.Context, folder string, from, to Hash) er
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	a, err := d.repo.tree(from)
+	a, err := d.from.tree(from)
 	if err != nil {
 		return err
 	}
-	b, err := d.repo.tree(to)
+	b, err := d.to.tree(to)
 	if err != nil {
 		return err
 	}

@@ -144,7 +144,10 @@ func encodeIndex(objects []indexed, pack Hash) []byte {
 }
 
 // place writes pack and index into folder. The index comes last: readers look for it first.
-func (w *packWriter) place(folder string) (name string, err error) {
+func (w *packWriter) place(folder string) (string, error) { return w.placeFrom(folder, folder) }
+
+// placeFrom is [packWriter.place] with the unfinished files in another folder of the same file system.
+func (w *packWriter) placeFrom(room, folder string) (name string, err error) {
 	pack, index, name, err := w.finish()
 	if err != nil {
 		return "", err
@@ -153,7 +156,7 @@ func (w *packWriter) place(folder string) (name string, err error) {
 		suffix string
 		data   []byte
 	}{{".pack", pack}, {".idx", index}} {
-		f, err := durable.Temp(folder)
+		f, err := durable.Temp(room)
 		if err != nil {
 			return "", err
 		}

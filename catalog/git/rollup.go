@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 )
 
 // maxPacks is how many packs may stand before the small ones are rolled up: each costs every reader two
@@ -23,21 +24,67 @@ const maxPacks = 20
 // copied a number of times that grows with the logarithm of the history. Objects are copied as they stand.
 // The new pack is durable, read back and checked before an old one goes. The caller holds the catalog's lock.
 func (r *Repo) RollUp() error {
+	_, err := r.rollUp(maxPacks)
+	return err
+}
+
+// Tidy rolls up packs however few there are, as far as their sizes make it worth copying, and removes what
+// killed processes left. It returns by how many packs the repository shrank. The caller holds the
+// catalog's lock.
+func (r *Repo) Tidy() (fewer int, err error) {
+	if err := r.sweep(); err != nil {
+		return 0, err
+	}
+	for _, pattern := range [...]string{"objects/tmp_mien_*", incoming + "/*"} {
+		if err := r.clear(pattern, time.Now().Add(-abandoned)); err != nil {
+			return 0, err
+		}
+	}
+	before, err := r.rollUp(1)
+	return before - len(r.obj.list()), err
+}
+
+// abandoned is the age from which on what a sync left half done is given up. Common practice, no source.
+const abandoned = 24 * time.Hour
+
+// clear removes files of the repository that have not been written to since before.
+func (r *Repo) clear(pattern string, before time.Time) error {
+	names, err := filepath.Glob(filepath.Join(r.dir, filepath.FromSlash(pattern)))
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		if info, err := os.Stat(name); err != nil || info.ModTime().After(before) {
+			continue
+		}
+		if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
+}
+
+// Packs returns how many packs there are.
+func (r *Repo) Packs() int { return len(r.obj.list()) }
+
+// rollUp is [Repo.RollUp] from more than limit packs on. It returns how many there were.
+func (r *Repo) rollUp(limit int) (before int, err error) {
 	packs := r.obj.list()
-	if len(packs) <= maxPacks {
-		return nil
+	before = len(packs)
+	if before <= limit {
+		return before, nil
 	}
 	slices.SortStableFunc(packs, func(a, b *pack) int { return cmp.Compare(a.body.size, b.body.size) })
 	w := newPackWriter()
 	var merged []*pack
 	total := int64(0)
 	for _, p := range packs {
-		if len(merged) >= maxPacks/2 && p.body.size > 2*total || total+p.body.size > maxPack/2 {
+		if len(merged) >= max(2, limit/2) && p.body.size > 2*total || total+p.body.size > maxPack/2 {
 			break
 		}
 		plain, err := w.absorb(p)
 		if err != nil {
-			return &DamageError{Object: p.name, Fault: err.Error()}
+			return before, &DamageError{Object: p.name, Fault: err.Error()}
 		}
 		if plain {
 			merged = append(merged, p)
@@ -45,14 +92,14 @@ func (r *Repo) RollUp() error {
 		}
 	}
 	if len(merged) < 2 {
-		return nil
+		return before, nil
 	}
 	name, err := w.place(r.obj.folder())
 	if err != nil {
-		return err
+		return before, err
 	}
 	if err := r.reread(name, w.objects); err != nil {
-		return err
+		return before, err
 	}
 	for _, p := range merged {
 		if p.name == name {
@@ -60,11 +107,11 @@ func (r *Repo) RollUp() error {
 		}
 		for _, suffix := range [...]string{".idx", ".pack"} {
 			if err := os.Remove(filepath.Join(r.obj.folder(), p.name+suffix)); err != nil && !errors.Is(err, fs.ErrNotExist) {
-				return err
+				return before, err
 			}
 		}
 	}
-	return r.obj.refresh()
+	return before, r.obj.refresh()
 }
 
 // absorb copies all objects of a pack. It copies nothing and returns false if the pack holds changes to

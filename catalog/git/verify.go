@@ -58,7 +58,7 @@ func (r *Repo) Verify(ctx context.Context, progress func(done, total int64)) (*R
 		return nil, err
 	}
 	rep.Commits = len(reached)
-	rep.beyond(head, commits, reached)
+	rep.beyond(head, commits, reached, r.receiving())
 	return rep, nil
 }
 
@@ -173,8 +173,9 @@ func (r *Repo) verifyHistory(ctx context.Context, rep *Report, head Hash) (map[H
 }
 
 // beyond looks for commits that build on head and are not part of the history. One of them is what an append
-// leaves that was cut short before the branch moved. More of them say that the branch was set back.
-func (rep *Report) beyond(head Hash, commits []*Commit, reached map[Hash]bool) {
+// leaves that was cut short before the branch moved. More of them say that the branch was set back, unless
+// the records of another site are on their way in.
+func (rep *Report) beyond(head Hash, commits []*Commit, reached map[Hash]bool, receiving bool) {
 	children := map[Hash][]*Commit{}
 	stray := 0
 	for _, c := range commits {
@@ -196,6 +197,8 @@ func (rep *Report) beyond(head Hash, commits []*Commit, reached map[Hash]bool) {
 		level = next
 	}
 	switch {
+	case stray > 0 && receiving:
+		rep.Notes = append(rep.Notes, fmt.Sprintf("records: %d commits of another site are on their way in; run the sync again if none is running", stray))
 	case depth > 1:
 		rep.fault(Branch, "was set back: %d commits up to %s build on it", depth, newest.Short())
 	case stray > 0:
