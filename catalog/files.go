@@ -47,3 +47,28 @@ func appendFiles(refs []FileRef, v any) []FileRef {
 	}
 	return refs
 }
+
+// Mentions returns every file hash in the open body of a record, in the order of its text, also of files
+// that need not be in the store, and of those whose size it does not tell.
+func Mentions(e record.Entry) []asset.Hash {
+	var found []asset.Hash
+	for rest := e.Open; len(rest) >= 2*len(asset.Hash{})+2; {
+		from := bytes.IndexByte(rest, '"')
+		if from < 0 {
+			break
+		}
+		rest = rest[from+1:]
+		to := bytes.IndexByte(rest, '"')
+		if to < 0 {
+			break
+		}
+		if to != 2*len(asset.Hash{}) {
+			continue
+		}
+		if h, err := asset.ParseHash(string(rest[:to])); err == nil {
+			found = append(found, h)
+			rest = rest[to+1:]
+		}
+	}
+	return found
+}

@@ -83,7 +83,7 @@ func claim(dir string) error {
 		return err
 	}
 	if _, err := os.Stat(filepath.Join(dir, beganName)); err == nil {
-		for _, name := range [...]string{siteName, recordsName, storeName, keysName, lockName} {
+		for _, name := range [...]string{siteName, recordsName, storeName, keysName, lockName, awaitedName} {
 			if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
 				return err
 			}

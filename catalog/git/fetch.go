@@ -247,3 +247,6 @@ func (o *objects) has(h Hash) (bool, error) {
 	}
 	return err == nil, err
 }
+
+// Has reports whether a commit is here, on the branch or beside it.
+func (r *Repo) Has(commit Hash) (bool, error) { return r.obj.has(commit) }

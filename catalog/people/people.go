@@ -44,6 +44,8 @@ const (
 	Derived    Action = "derived-asset"
 	Roster     Action = "roster"
 	Consent    Action = "consent"
+	Hold       Action = "hold"
+	Disclose   Action = "disclose"
 	Erase      Action = "erase-subject"
 	People     Action = "people"
 	SetPolicy  Action = "policy"
@@ -64,6 +66,8 @@ var allowed = map[Action][]Role{
 	Derived:    {Manager, Artist, Lead},
 	Roster:     {Manager, Lead},
 	Consent:    {Manager, Operator, Privacy},
+	Hold:       {Privacy},
+	Disclose:   {Privacy},
 	Erase:      {Privacy},
 	People:     {Manager, Lead},
 	SetPolicy:  {Lead},

@@ -23,7 +23,7 @@ func (s *State) Check(d record.Draft) error {
 		}
 		return err
 	}
-	if v.Erased {
+	if v.Erased && (d.Kind != roster.KindHold || d.Sealed != nil) {
 		return &fault.ConflictError{Object: "subject " + v.Code, Already: "erased", By: v.ErasedBy, When: string(day.OfMs(v.ErasedMs))}
 	}
 	return nil

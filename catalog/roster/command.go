@@ -149,14 +149,21 @@ func (s *State) consent(by, code string, o ConsentOpen, note string) (record.Dra
 	return record.Draft{Kind: KindConsent, Subject: code, By: by, After: v.matter.Heads(), Open: o, Sealed: Noted{note}}, nil
 }
 
-// SetHold sets or lifts a legal hold, which forbids erasing.
+// SetHold sets or lifts a legal hold, which forbids erasing. Two sites that do not know of each other may
+// have set one and erased the subject: the hold can then be lifted, without a note, which nothing could open.
 func SetHold(s *State, by, code string, on bool, note string) (record.Draft, error) {
-	v, err := s.living(code)
+	v, err := s.Get(code)
+	if err == nil && (on || !v.Hold) {
+		v, err = s.living(code)
+	}
 	if err != nil {
 		return record.Draft{}, err
 	}
 	if v.Hold == on {
 		return record.Draft{}, &fault.ConflictError{Object: "subject " + code, Already: map[bool]string{true: "held", false: "not held"}[on]}
+	}
+	if v.Erased {
+		return record.Draft{Kind: KindHold, Subject: code, By: by, After: v.matter.Heads(), Open: HoldOpen{on}}, nil
 	}
 	return record.Draft{Kind: KindHold, Subject: code, By: by, After: v.matter.Heads(), Open: HoldOpen{on}, Sealed: Noted{note}}, nil
 }

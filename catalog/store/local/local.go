@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/zeebo/blake3"
 
@@ -78,8 +79,13 @@ func (s *Store) Put(ctx context.Context, r io.Reader) (h asset.Hash, size int64,
 	hasher.Sum(h[:0])
 
 	existed, err = s.whole(ctx, h)
-	if err != nil || existed {
+	if err != nil {
 		return h, size, existed, err
+	}
+	if existed { // somebody is about to name it: it is as young as a new one
+		now := time.Now()
+		os.Chtimes(s.Path(h), now, now)
+		return h, size, true, nil
 	}
 	path := s.Path(h)
 	if err := durable.Mkdir(filepath.Dir(path)); err != nil {

@@ -1,0 +1,73 @@
+package forget
+
+import (
+	"context"
+	"maps"
+	"slices"
+
+	"mien/asset"
+	"mien/catalog"
+)
+
+// Done is what [Holdings.CarryOut] did in one copy.
+type Done struct {
+	Subjects []string // whose key was destroyed, or whose files were removed, now
+	Files    int
+	Bytes    int64
+	Held     []string // erased elsewhere, kept here while a hold stands
+}
+
+// CarryOut destroys in one copy the keys of all erased subjects and removes the files that only they used.
+// It does nothing twice and may be repeated after it was cut short. A subject under a hold is left alone.
+//
+// Removing gives the bytes back to the disk; on a disk that writes elsewhere when it overwrites, as flash
+// does, they may outlast this until it reuses them.
+func (h *Holdings) CarryOut(ctx context.Context, c *catalog.Catalog) (*Done, error) {
+	gone, held := h.Gone()
+	done := &Done{Held: held}
+	touched := map[string]bool{}
+	for _, code := range gone {
+		destroyed, err := c.KeyDestroyed(code)
+		if err != nil {
+			return done, err
+		}
+		if destroyed {
+			continue
+		}
+		if err := c.DestroyKey(ctx, code); err != nil {
+			return done, err
+		}
+		touched[code] = true
+	}
+	for _, file := range slices.SortedFunc(maps.Keys(h.users), compare) {
+		if !h.Erased(file) {
+			continue
+		}
+		n, err := remove(ctx, c, file)
+		if err != nil {
+			return done, err
+		}
+		if n >= 0 {
+			done.Files++
+			done.Bytes += n
+			for user := range h.users[file] {
+				touched[user] = true
+			}
+		}
+	}
+	done.Subjects = slices.Sorted(maps.Keys(touched))
+	return done, nil
+}
+
+// remove removes a file and returns its size, -1 if it was not here.
+func remove(ctx context.Context, c *catalog.Catalog, file asset.Hash) (int64, error) {
+	here, err := c.Store().Has(ctx, file)
+	if err != nil || !here {
+		return -1, err
+	}
+	info, err := c.Store().Stat(ctx, file)
+	if err != nil {
+		return -1, err
+	}
+	return info.Size, c.Store().Remove(ctx, file)
+}

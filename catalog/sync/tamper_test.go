@@ -1,0 +1,211 @@
+package sync
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"mien/asset"
+	"mien/catalog"
+	"mien/catalog/forget"
+	"mien/catalog/git"
+	"mien/catalog/roster"
+)
+
+// checkFiles says whether a copy holds exactly the files that somebody who was not erased uses.
+func (p *place) checkFiles() error {
+	entries, err := p.Entries(context.Background())
+	if err != nil {
+		return err
+	}
+	h := forget.Of(entries, p.state())
+	rep, err := p.VerifyExcept(context.Background(), h.Erased, nil)
+	if err == nil {
+		err = rep.Err()
+	}
+	if err == nil && rep.Spare > 0 {
+		err = errors.New(p.Site() + ": holds files that nobody uses")
+	}
+	for _, v := range p.state().Session.Takes("") {
+		for _, f := range v.Files {
+			if err == nil && p.has(f.Hash) == h.Erased(f.Hash) {
+				err = errors.New(p.Site() + ": file " + f.Hash.Short() + " of " + v.Subject)
+			}
+		}
+	}
+	return err
+}
+
+// tamper commits a file to the records of a copy behind its back.
+func tamper(t *testing.T, dir, path string, data []byte) {
+	t.Helper()
+	r, err := git.Open(filepath.Join(dir, "records.git"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	head, err := r.Head()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := r.Append(head, git.Batch{Files: []git.File{{Path: path, Data: data}}, Author: "nobody", When: start, Message: "x"}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Records of a copy that are not what their path says are set aside; the sound ones come; nothing is
+// written to that copy, and ours stays whole.
+func TestTamperedRecordsAreSetAside(t *testing.T) {
+	a := first(t)
+	a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147"}))
+	dir := filepath.Join(t.TempDir(), "copy")
+	a.sync(dir, Options{WithKeys: true})
+	b := open(t, dir, 0)
+	b.scan("ath-0147", "sound")
+	entries, err := b.Entries(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := entries[len(entries)-1].Path()
+	forged := strings.Replace(path, "-0-", "-1-", 1)
+	tamper(t, dir, forged, []byte(`{"after":[],"open":{}}`))
+	a.scan("ath-0147", "of ours")
+
+	r := a.sync(dir, Options{})
+	if len(r.Aside) != 1 || r.Aside[0].Path != forged || r.Records.Came != 1 || r.Records.Went != 0 || !catalog.IsDamage(r.Err()) {
+		t.Fatalf("%+v", r)
+	}
+	kept, err := os.ReadFile(filepath.Join(a.Dir(), r.Aside[0].Kept))
+	if err != nil || !bytes.Equal(kept, []byte(`{"after":[],"open":{}}`)) {
+		t.Errorf("kept %q, %v", kept, err)
+	}
+	if n := len(a.state().Session.Takes("")); n != 2 {
+		t.Errorf("%d takes here, want ours and theirs", n)
+	}
+	a.whole()
+	again := a.sync(dir, Options{})
+	if len(again.Aside) != 1 || again.Records.Came != 0 {
+		t.Errorf("%+v", again)
+	}
+	a.whole()
+}
+
+// The same path with other bytes: the record whose id the path carries is ours and stays.
+func TestOtherBytesUnderOnePath(t *testing.T) {
+	a := first(t)
+	a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147"}))
+	dir := filepath.Join(t.TempDir(), "copy")
+	a.sync(dir, Options{})
+	a.scan("ath-0147", "of ours")
+	entries, _ := a.Entries(context.Background())
+	path := entries[len(entries)-1].Path()
+	tamper(t, dir, path, []byte(`{}`))
+	r := a.sync(dir, Options{})
+	if len(r.Aside) != 1 || r.Aside[0].Path != path || r.Records != (Both{}) {
+		t.Errorf("%+v", r)
+	}
+	a.whole()
+}
+
+// A copy that is damaged itself does not spread it: the sync stops.
+func TestOwnDamageStops(t *testing.T) {
+	a := first(t)
+	dir := filepath.Join(t.TempDir(), "copy")
+	a.sync(dir, Options{})
+	b := open(t, dir, 0)
+	tamper(t, a.Dir(), "e/x/1.json", []byte(`{}`))
+	if _, err := Run(context.Background(), a.Catalog, dir, Options{}); !catalog.IsDamage(err) {
+		t.Errorf("%v", err)
+	}
+	b.whole()
+	if n := len(b.state().Roster.List()); n != 0 {
+		t.Error("damage went over")
+	}
+}
+
+// A record from the far future is kept and told, and does not take our clock along.
+func TestFarFuture(t *testing.T) {
+	a := first(t)
+	a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147"}))
+	dir := filepath.Join(t.TempDir(), "copy")
+	a.sync(dir, Options{WithKeys: true})
+	b := open(t, dir, 90*24*time.Hour)
+	b.do(roster.Set(b.state().Roster, "manager-1", "ath-0147", roster.Change{Tier: 3}))
+	if r := a.sync(dir, Options{}); len(r.Far) != 1 || r.Records.Came != 1 {
+		t.Errorf("%+v", r)
+	}
+	a.scan("ath-0147", "later")
+	entries, _ := a.Entries(context.Background())
+	if last := entries[len(entries)-1]; last.At.Site != b.Site() {
+		t.Errorf("our clock followed to %v", last.At.Time())
+	}
+}
+
+// A file that one store has damaged does not travel, and the others do.
+func TestDamagedFilesDoNotTravel(t *testing.T) {
+	a := first(t)
+	a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147"}))
+	var all []asset.Hash
+	for _, text := range []string{"one mesh", "two mesh", "three mesh"} {
+		all = append(all, a.scan("ath-0147", text))
+	}
+	bad := filepath.Join(a.Dir(), "store", all[1].String()[:2], all[1].String())
+	os.Chmod(bad, 0o600)
+	os.WriteFile(bad, []byte("two mess"), 0o600)
+	dir := filepath.Join(t.TempDir(), "copy")
+	r := a.sync(dir, Options{})
+	if r.Files.Went != 2 || len(r.Faults) != 1 || !catalog.IsDamage(r.Err()) || r.Awaited.Went != 1 {
+		t.Errorf("%+v", r)
+	}
+	b := open(t, dir, 0)
+	if !b.has(all[0]) || b.has(all[1]) || !b.has(all[2]) {
+		t.Error("the wrong files went")
+	}
+	b.whole()
+}
+
+// Writers on both sides go on while two copies meet, again and again; nothing is lost.
+func TestWritersGoOn(t *testing.T) {
+	ctx := context.Background()
+	a := first(t)
+	a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147"}))
+	dir := filepath.Join(t.TempDir(), "copy")
+	a.sync(dir, Options{WithKeys: true})
+	const each = 15
+	done := make(chan error, 2)
+	for _, folder := range []string{a.Dir(), dir} {
+		go func() {
+			c, err := catalog.Open(ctx, folder, catalog.Options{})
+			for i := 0; err == nil && i < each; i++ {
+				var d = roster.Change{Tier: 1 + i%3}
+				s := &place{TB: t, Catalog: c}
+				s.do(roster.Set(s.state().Roster, "manager-1", "ath-0147", d))
+			}
+			done <- err
+		}()
+	}
+	for left := 2; left > 0; {
+		select {
+		case err := <-done:
+			if left--; err != nil {
+				t.Fatal(err)
+			}
+		default:
+			a.sync(dir, Options{})
+		}
+	}
+	a.sync(dir, Options{})
+	b := open(t, dir, 0)
+	for _, s := range []*place{a, b} {
+		entries, err := s.Entries(ctx)
+		if err != nil || len(entries) != 2+2*each {
+			t.Errorf("%s: %d records, want %d, %v", s.Site(), len(entries), 2+2*each, err)
+		}
+		s.whole()
+	}
+}
