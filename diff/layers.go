@@ -124,7 +124,7 @@ func (c *comparison) measures(ctx context.Context) error {
 			if verdict == result.NotCompared {
 				verdict = result.Same
 			}
-			if math.Abs(change) > least {
+			if math.Abs(change) > least && !strings.HasSuffix(b.Name, "-contour") { // the tape decides
 				verdict = result.Changed
 			}
 		}
@@ -198,7 +198,8 @@ func (c *comparison) findings() {
 	})...)
 }
 
-// verdict joins the layers: changed before cannot-tell before same.
+// verdict joins the layers: changed before cannot-tell before same. Measures say again what the surface
+// says and hang on single cuts: alone, without a finding, they do not make a change.
 func (c *comparison) verdict() {
 	l := c.res.Layers
 	if c.otherStage() && l.Shape == result.Changed {
@@ -206,9 +207,13 @@ func (c *comparison) verdict() {
 		c.reason("processing: the old scan is %s, the new one %s; the shape tolerance was widened", c.old.Stage, c.new.Stage)
 	}
 	sort.Slice(c.res.Causes, func(i, j int) bool { return c.res.Causes[i] < c.res.Causes[j] })
+	if len(c.res.Findings) > 0 {
+		c.res.Verdict = result.Changed
+		return
+	}
 	c.res.Verdict = result.Same
 	for _, want := range []result.Verdict{result.Changed, result.CannotTell} {
-		if l.Shape == want || l.Colour == want || l.Measures == want {
+		if l.Shape == want || l.Colour == want || l.Measures == want && want == result.CannotTell {
 			c.res.Verdict = want
 			return
 		}

@@ -3,6 +3,7 @@ package diff
 import (
 	"math"
 
+	"mien/asset"
 	"mien/asset/body"
 	"mien/asset/mesh"
 	"mien/asset/terms"
@@ -15,6 +16,7 @@ type allowance struct {
 	oldSag, newSag []float32
 	joints         []turned
 	breathMm       float64
+	headOnly       bool // arms are not seen, so how they pull at the shoulders is not known
 }
 
 // turned is a joint that was turned back.
@@ -30,14 +32,15 @@ const (
 	mmPerDegree  = 0.6 // beside a joint
 	mostJointMm  = 5.0
 	jointCoreMm  = 130.0 // the whole allowance holds up to here
-	jointReachMm = 250.0 // and none beyond here
+	jointReachMm = 300.0 // and none beyond here
+	unseenArmsMm = 4.0   // the trunk on a scan of the head alone
 	tellMm       = 2.0   // an allowance from here on is said
 	leastTurnDeg = 0.5
 )
 
 // allow prepares the allowance once posture is known.
 func (c *comparison) allow() *allowance {
-	a := &allowance{oldSag: c.detail.oldSide.SagMm(), newSag: c.detail.newSide.SagMm()}
+	a := &allowance{oldSag: c.detail.oldSide.SagMm(), newSag: c.detail.newSide.SagMm(), headOnly: c.new.Part == asset.PartHead}
 	p := c.res.Posture
 	if p == nil || !p.Removed {
 		return a
@@ -80,6 +83,9 @@ func (a *allowance) at(f *surface.Field, i int, onNew bool) float64 {
 		fade := (jointReachMm - p.Sub(j.at).Len()*1000) / (jointReachMm - jointCoreMm)
 		left = max(left, j.leftMm*min(1, fade))
 	}
+	if a.headOnly && onTrunk(terms.Region(f.Region[i])) {
+		left = max(left, unseenArmsMm)
+	}
 	left = math.Hypot(left, a.breathMm*breathShare(terms.Region(f.Region[i])))
 	return max(least, left)
 }
@@ -95,6 +101,11 @@ func breathShare(r terms.Region) float64 {
 		return .5
 	}
 	return 0
+}
+
+// onTrunk reports whether a region lies below the neck on the trunk.
+func onTrunk(r terms.Region) bool {
+	return r.Segment() == terms.Trunk && r != terms.NoRegion && r != terms.NeckFront && r != terms.NeckBack
 }
 
 // classTolerance multiplies the tolerance by what the surface is made of: hair and cloth never lie the

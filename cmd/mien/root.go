@@ -58,8 +58,13 @@ func newRoot(a *app) *cobra.Command {
 			"person in mm and cm2, raises rescan requests, and lists which game assets are out of date.",
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          cobra.NoArgs,
-		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return fmt.Errorf("no such command: %q", args[0])
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 		PersistentPreRunE: func(*cobra.Command, []string) error {
 			if a.color != "auto" && a.color != "always" && a.color != "never" {
 				return ui.Misuse("--color %q: allowed are auto, always, never", a.color)
@@ -78,9 +83,7 @@ func newRoot(a *app) *cobra.Command {
 		return ui.Hint(&ui.UsageError{Err: err}, "%s --help", c.CommandPath())
 	})
 	root.AddCommand(commands(a)...)
-	for _, c := range root.Commands() {
-		guardArgs(c)
-	}
+	guardArgs(root)
 	return root
 }
 
@@ -89,7 +92,10 @@ func guardArgs(c *cobra.Command) {
 	if check := c.Args; check != nil {
 		c.Args = func(c *cobra.Command, args []string) error {
 			if err := check(c, args); err != nil {
-				return ui.Hint(&ui.UsageError{Err: fmt.Errorf("%s: %w", c.Name(), err)}, "%s --help", c.CommandPath())
+				if c.HasParent() {
+					err = fmt.Errorf("%s: %w", c.Name(), err)
+				}
+				return ui.Hint(&ui.UsageError{Err: err}, "%s --help", c.CommandPath())
 			}
 			return nil
 		}
@@ -102,9 +108,13 @@ func guardArgs(c *cobra.Command) {
 // open opens the catalog that the flags name.
 func (a *app) open(ctx context.Context) (*loop.Loop, error) {
 	if a.catalog == "" {
-		return nil, ui.Hint(ui.Misuse("no catalog given"), "add --catalog DIR or set MIEN_CATALOG; make one with: mien init DIR")
+		return nil, noCatalog()
 	}
 	return loop.Open(ctx, a.catalog, loop.Options{By: a.person(), Now: a.now})
+}
+
+func noCatalog() error {
+	return ui.Hint(ui.Misuse("no catalog given"), "add --catalog DIR or set MIEN_CATALOG; make one with: mien init DIR")
 }
 
 // person returns the code of the person who acts.

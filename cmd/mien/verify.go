@@ -5,6 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"mien/catalog"
+	"mien/catalog/projection"
 	"mien/cmd/mien/internal/ui"
 )
 
@@ -14,15 +16,18 @@ func newVerify(a *app) *cobra.Command {
 		Short: "Re-hash every record and file and say what is damaged or missing",
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			l, err := a.open(c.Context())
+			if a.catalog == "" {
+				return noCatalog()
+			}
+			cat, err := catalog.Open(c.Context(), a.catalog, catalog.Options{Now: a.now})
 			if err != nil {
 				return err
 			}
-			defer l.Close()
+			defer cat.Close()
 			p := a.progress()
 			defer p.Close()
 			step, last := "", int64(0)
-			r, err := l.Catalog.Verify(c.Context(), func(s string, done, total int64) {
+			r, err := cat.Verify(c.Context(), func(s string, done, total int64) {
 				if s != step {
 					step, last = s, 0
 					p.Start(s, total)
@@ -47,8 +52,15 @@ func newVerify(a *app) *cobra.Command {
 			for _, n := range r.Notes {
 				fmt.Fprintf(a.out, "note: %s\n", n)
 			}
-			for _, v := range l.Problems {
-				fmt.Fprintf(a.out, "not used: %s\n", v.Error())
+			if r.Err() == nil {
+				entries, err := cat.Entries(c.Context())
+				if err != nil {
+					return err
+				}
+				_, problems := projection.Fold(entries)
+				for _, v := range problems {
+					fmt.Fprintf(a.out, "not used: %s\n", v.Error())
+				}
 			}
 			if r.Err() == nil {
 				fmt.Fprintln(a.out, "everything is whole")

@@ -9,8 +9,8 @@ import (
 
 const (
 	leastShoeCM2       = 60 // less shoe than this is no shoe
-	leastShoeShapeCM2  = 6  // spots of shape on shoes that alter them
-	leastShoeColourCM2 = 6  // spots of colour on shoes that alter them
+	leastShoeShapeCM2  = 15 // spots of shape on shoes that alter them
+	leastShoeColourCM2 = 25 // spots of colour on shoes that alter them; patterned panels differ by less from atlas to atlas
 )
 
 // findFootwear reports a shoe put on, taken off or exchanged. A pair gives one finding, at the foot

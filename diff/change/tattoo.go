@@ -16,6 +16,7 @@ const (
 	leastKept    = 0.15 // the same as a share of the changed area
 	markWidthMm  = 6    // skin marks are narrow
 	markCM2      = 4    // and small
+	redder       = 0.6  // ink takes redness from skin, a mark adds it: least gain of a* for each lost L*
 	markDE00     = 7.5  // and stand out more than a compressed image's chroma noise can
 	stubbleCM2   = 12   // less dark skin than this on jaw and cheeks is no stubble
 	stubbleDE00  = 18   // and it is fainter than this
@@ -39,7 +40,7 @@ func look(s *result.Spot, info *colour.SpotInfo) pixels {
 		return asNothing
 	case shareIn(s, beard) > 0.6 && s.Mean < stubbleDE00 && len(s.Regions) > 1:
 		return asBeard
-	case !darker, info.Delta[1] > 2*math.Abs(info.Delta[0]):
+	case !darker, info.Delta[1] > redder*math.Abs(info.Delta[0]):
 		if s.AreaCM2 <= markCM2 && info.WidthMm <= markWidthMm {
 			if s.Mean < markDE00 {
 				return asNothing

@@ -35,8 +35,17 @@ func (p *player) wanted(a athlete) ([]want, error) {
 				continue
 			}
 			for i := range out {
-				if out[i].change.Kind == c.Kind && out[i].change.Region == c.Region {
-					out[i].change.AreaCM2 = max(out[i].change.AreaCM2, c.AreaCM2)
+				o := &out[i].change
+				switch {
+				case o.Kind != c.Kind:
+				case c.Kind == terms.Footwear: // a pair of shoes is one change
+					if part == asset.PartBody {
+						o.AreaCM2 += c.AreaCM2
+						o.PeakMm = max(o.PeakMm, c.PeakMm)
+					}
+					continue next
+				case o.Region == c.Region:
+					o.AreaCM2 = max(o.AreaCM2, c.AreaCM2)
 					continue next
 				}
 			}
@@ -54,6 +63,12 @@ func near(a, b string) bool {
 	x, errX := terms.ParseRegion(a)
 	y, errY := terms.ParseRegion(b)
 	return errX == nil && errY == nil && x.Segment() == y.Segment()
+}
+
+// samePlace reports whether a finding speaks of where a change is. Physique is of the whole body, and a
+// pair of shoes is named by one foot.
+func samePlace(c invent.Change, f finding) bool {
+	return c.Kind == terms.Physique || c.Kind == terms.Footwear || near(f.Region, c.Region.String())
 }
 
 // truthAgainstFindings prints what truly changed beside what was found. It reports whether the
@@ -82,7 +97,7 @@ func (p *player) truthAgainstFindings(people []athlete) (bool, error) {
 			c := w.change
 			best := -1
 			for i, f := range doc.Findings {
-				if used[i] || f.Subject != a.code || f.Kind != string(c.Kind) || f.Action != string(c.Action) || c.Kind != terms.Physique && !near(f.Region, c.Region.String()) {
+				if used[i] || f.Subject != a.code || f.Kind != string(c.Kind) || f.Action != string(c.Action) || !samePlace(c, f) {
 					continue
 				}
 				if best < 0 || f.AreaCM2 > doc.Findings[best].AreaCM2 {
@@ -137,7 +152,7 @@ func (p *player) truthAgainstFindings(people []athlete) (bool, error) {
 func repeats(f finding, wants []want) bool {
 	for _, w := range wants {
 		c := w.change
-		if f.Kind == string(c.Kind) && f.Action == string(c.Action) && (c.Kind == terms.Physique || near(f.Region, c.Region.String())) {
+		if f.Kind == string(c.Kind) && f.Action == string(c.Action) && samePlace(c, f) {
 			return true
 		}
 	}

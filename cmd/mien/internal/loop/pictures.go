@@ -12,6 +12,7 @@ import (
 
 	"mien/asset/gltf"
 	"mien/asset/mesh"
+	"mien/asset/terms"
 	"mien/cmd/mien/internal/picture"
 	"mien/cmd/mien/internal/ui"
 	"mien/diff"
@@ -72,6 +73,9 @@ func drawAll(ctx context.Context, dir string, older, newer *diff.Scan, r *Result
 	for _, f := range r.Findings {
 		s, ok := mainSpot(f, spots)
 		if !ok {
+			s, ok = placeOf(f, d.New)
+		}
+		if !ok {
 			continue
 		}
 		sheet := picture.Sheet{Before: before, After: after, BeforeNote: sideNote(r.Old), AfterNote: sideNote(r.New),
@@ -130,6 +134,28 @@ func mainSpot(f Finding, spots map[string]result.Spot) (best result.Spot, ok boo
 		}
 	}
 	return best, ok
+}
+
+// placeOf stands for the spot of a finding that was made without one, such as hair where skin was: the
+// finding's region on m.
+func placeOf(f Finding, m *mesh.Mesh) (s result.Spot, ok bool) {
+	region, err := terms.ParseRegion(f.Region)
+	if err != nil || m.Label == nil {
+		return s, false
+	}
+	lo, hi := mesh.Vec{math.Inf(1), math.Inf(1), math.Inf(1)}, mesh.Vec{math.Inf(-1), math.Inf(-1), math.Inf(-1)}
+	for i, r := range m.Label {
+		if r != uint8(region) {
+			continue
+		}
+		ok = true
+		p := m.At(uint32(i))
+		for k := range p {
+			lo[k], hi[k] = min(lo[k], p[k]), max(hi[k], p[k])
+		}
+	}
+	s.Layer, s.CentroidM, s.BoundsM = result.Shape, lo.Add(hi).Scale(.5), [2][3]float64{lo, hi}
+	return s, ok
 }
 
 // shapeLimit returns a calm end value of the heat in mm: at least five times what counts.

@@ -65,7 +65,6 @@ func ExitCode(err error) int {
 		ambiguous *fault.AmbiguousError
 		invalid   *fault.InvalidError
 		denied    *fault.DeniedError
-		damage    *catalog.DamageError
 	)
 	switch {
 	case err == nil:
@@ -76,7 +75,7 @@ func ExitCode(err error) int {
 		return Attention
 	case errors.As(err, &notFound):
 		return NotFound
-	case errors.As(err, &damage):
+	case catalog.IsDamage(err):
 		return Damage
 	case errors.As(err, &denied):
 		return NotPermitted
