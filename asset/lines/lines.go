@@ -30,7 +30,7 @@ type Reader struct {
 func NewReader(r io.Reader) *Reader { return &Reader{r: r, buf: make([]byte, blockBytes+Pad)} }
 
 // Next returns the next whole lines: block[:n] ends with a line feed, which is added to the text's last
-// line when it has none. A line feed after a backslash, which joins two lines, never ends a block.
+// line when it has none, and one more when that would join it to nothing. A line feed after a backslash, which joins two lines, never ends a block.
 // The block is valid until the next call. At the end of the text n is 0 and err [io.EOF].
 //
 // Memory grows with the longest line, never beyond twice what was read.
@@ -52,15 +52,18 @@ func (r *Reader) Next() (block []byte, n int, err error) {
 			return nil, 0, io.EOF
 		case r.eof:
 			// What is left has no end, or a backslash before it.
-			r.buf[r.end] = '\n'
-			n := r.end + 1
+			n := r.end
+			for n == r.end || lastEnd(r.buf[:n], n-1) == 0 {
+				r.buf[n] = '\n'
+				n++
+			}
 			r.start, r.end = n, n
 			return r.buf[:n+Pad], n, nil
 		}
-		if r.end+1+Pad >= len(r.buf) {
+		if r.end+2+Pad >= len(r.buf) {
 			r.buf = append(r.buf, make([]byte, len(r.buf))...)
 		}
-		k, err := r.r.Read(r.buf[r.end : len(r.buf)-Pad-1])
+		k, err := r.r.Read(r.buf[r.end : len(r.buf)-Pad-2])
 		r.end += k
 		r.Bytes += int64(k)
 		if errors.Is(err, io.EOF) {

@@ -18,7 +18,7 @@ func TestBlocksAreTheText(t *testing.T) {
 			b.WriteString(strings.Repeat("x", r.IntN(1+r.IntN(1+r.IntN(400000)))))
 			b.WriteString([]string{"\n", "\r\n", "\\\n", "\\\r\n", "\n\n"}[r.IntN(5)])
 		}
-		text := b.String() + []string{"", "end", "end\\\n"}[r.IntN(3)]
+		text := b.String() + []string{"", "end", "end\\\n", "end\\", "end\\\r"}[r.IntN(5)]
 		var src io.Reader = strings.NewReader(text)
 		if r.IntN(2) == 0 {
 			src = iotest.HalfReader(iotest.DataErrReader(src))
@@ -38,7 +38,10 @@ func TestBlocksAreTheText(t *testing.T) {
 				t.Fatalf("a block ends in a joined line, %d bytes are left", len(rest))
 			}
 		}
-		if g := got.String(); g != text && g != text+"\n" {
+		if endsJoined(got.String()) {
+			t.Fatal("the text ends in a joined line")
+		}
+		if g := got.String(); g != text && g != text+"\n" && g != text+"\n\n" {
 			t.Fatalf("%d bytes became %d", len(text), len(g))
 		}
 		if in.Bytes != int64(len(text)) || len(in.buf) > 4*blockBytes+2*len(text) {
