@@ -20,7 +20,7 @@ import (
 // invented people of the tuning family.
 const (
 	fewerTriangles = 0.5 // of the last take's, below which detail is lost
-	otherScale     = 0.003
+	otherScale     = 0.0045
 	strangerMm     = 0.85 // median distance of firm face and skull parts that one person does not reach
 	doubtMm        = 0.6  // two rigs differ by this much (Sci Rep 10:4443, 2020: 0.85 mm RMS)
 	leastFirmCM2   = 40   // of firm skin seen on both, to judge a person by
@@ -54,7 +54,7 @@ func Against(ctx context.Context, last, taken *scan.Scan) ([]check.Issue, error)
 		add("unit", check.Refuse, fmt.Sprintf("%.3g times", 1/a.UnitRatio), "1 time",
 			fmt.Sprintf("the scan is about %.4g times the size of the last one: its unit differs", 1/a.UnitRatio))
 	} else if off := math.Abs(1/a.Scale - 1); a.ScaleAgrees && off > otherScale && len(a.Why) == 0 {
-		add("scale", check.Warn, fmt.Sprintf("%+.2f %%", 100*(1/a.Scale-1)), fmt.Sprintf("%.1f %%", 100*otherScale),
+		add("scale", check.Warn, fmt.Sprintf("%+.2f %%", 100*(1/a.Scale-1)), fmt.Sprintf("%.2f %%", 100*otherScale),
 			fmt.Sprintf("the scan as a whole is %.2f %% off the size of the last one: check the scale bar", 100*off))
 	}
 	if n, m := taken.Mesh, last.Mesh; float64(len(n.Tri)) < fewerTriangles*float64(len(m.Tri)) {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"mien/asset/invent"
+	"mien/asset/terms"
 )
 
 // requestDoc is what the acts read of `mien queue --json`.
@@ -86,7 +87,7 @@ type finding struct {
 }
 
 func (p *player) whatToDo([]athlete) error {
-	p.at("2026-10-06", "an artist looks at the findings and accepts them")
+	p.at("2026-10-06", "an artist looks at the findings and judges them")
 	var doc findingDoc
 	if err := p.query(&doc, "finding", "list"); err != nil {
 		return err
@@ -96,9 +97,15 @@ func (p *player) whatToDo([]athlete) error {
 	}
 	accept := []string{"finding", "accept"}
 	for _, f := range doc.Findings {
+		if f.Kind == string(terms.Accessory) && f.Region == terms.ForearmRight.String() {
+			if err := p.step(3, "art-1", "finding", "set-aside", f.ID, "--why", "a sleeve worn on the day"); err != nil {
+				return err
+			}
+			continue
+		}
 		accept = append(accept, f.ID)
 	}
-	if len(doc.Findings) > 0 {
+	if len(accept) > 2 {
 		if err := p.step(6, "art-1", accept...); err != nil {
 			return err
 		}

@@ -92,11 +92,12 @@ func (p *player) run(most int, by string, args ...string) ([]byte, error) {
 		return nil, fmt.Errorf("demo: mien %s: exit code %d: %s", shown(args), code, strings.TrimSpace(talk.String()))
 	}
 	lines := strings.Split(strings.TrimRight(out.String()+talk.String(), "\n"), "\n")
+	if most == 0 || len(lines) == 1 && lines[0] == "" {
+		return out.Bytes(), nil
+	}
 	for i, l := range lines {
 		if i == most && len(lines) > most+1 {
-			if most > 0 {
-				fmt.Fprintf(p.Out, "  ... %d more lines\n", len(lines)-most)
-			}
+			fmt.Fprintf(p.Out, "  ... %d more lines\n", len(lines)-most)
 			break
 		}
 		if r := []rune(l); len(r) > 178 {
@@ -116,7 +117,11 @@ func shown(args []string) string {
 			out[i] = fmt.Sprintf("%q", a)
 		}
 	}
-	return strings.Join(out, " ")
+	line := []rune(strings.Join(out, " "))
+	if len(line) > 150 {
+		line = append(line[:149], '…')
+	}
+	return string(line)
 }
 
 // query runs a command with --json and reads its document.

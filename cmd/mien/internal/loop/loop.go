@@ -18,6 +18,7 @@ import (
 	"mien/catalog/projection"
 	"mien/catalog/record"
 	"mien/catalog/request"
+	"mien/catalog/roster"
 )
 
 // Options are how a catalog is worked with.
@@ -45,6 +46,9 @@ func Open(ctx context.Context, dir string, o Options) (*Loop, error) {
 	l := &Loop{Catalog: c, by: o.By}
 	if l.cache, err = cacheOf(c.ID()); err == nil {
 		err = l.fold(ctx)
+	}
+	if err == nil {
+		err = l.catchUp(ctx)
 	}
 	if err != nil {
 		c.Close()
@@ -80,9 +84,35 @@ func (l *Loop) fold(ctx context.Context) error {
 	return nil
 }
 
-// Append records drafts, all or none, and folds again. It returns the ids of the records.
+// Append records drafts, all or none, and folds again. It returns the ids of the records. What is about
+// nobody on the roster, or about somebody who was erased meanwhile, is refused.
 func (l *Loop) Append(ctx context.Context, drafts ...record.Draft) ([]record.ID, error) {
-	ids, err := l.Catalog.Append(ctx, drafts)
+	if len(drafts) == 0 {
+		return nil, nil
+	}
+	var ids []record.ID
+	err := l.Catalog.Batch(ctx, func(b *catalog.Batch) error {
+		entries, err := l.Catalog.Entries(ctx)
+		if err != nil {
+			return err
+		}
+		if len(entries) != l.State.Records {
+			l.State, l.Problems = projection.Fold(entries)
+		}
+		joins := map[string]bool{} // by an earlier draft of the batch
+		for _, d := range drafts {
+			if err := l.State.Check(d); err != nil && !joins[d.Subject] {
+				return err
+			}
+			joins[d.Subject] = joins[d.Subject] || d.Kind == roster.KindAdd || d.Kind == roster.KindProp
+			id, err := b.Add(d)
+			if err != nil {
+				return err
+			}
+			ids = append(ids, id)
+		}
+		return nil
+	})
 	if err != nil {
 		return nil, err
 	}

@@ -100,6 +100,7 @@ func (l *Loop) reportSubject(s *roster.Subject, v SubjectReadiness, name string,
 		if a.Standing == derived.Fresh {
 			continue
 		}
+		out.StaleAssets++
 		for _, c := range a.Causes {
 			st := report.Stale{Name: a.Asset.Name, Cause: string(c.What)}
 			if c.Finding != nil {

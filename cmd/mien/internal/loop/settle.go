@@ -2,6 +2,7 @@ package loop
 
 import (
 	"context"
+	"slices"
 
 	"mien/catalog/appearance"
 	"mien/catalog/record"
@@ -23,7 +24,10 @@ type Settled struct {
 // approved. It may be called at any time and does nothing twice.
 func (l *Loop) Settle(ctx context.Context) (Settled, error) {
 	s := Settled{Raised: []string{}, Captured: []string{}, Met: []string{}, Returned: []string{}}
-	for _, step := range []func(*Settled) ([]record.Draft, error){l.markCaptured, l.raiseForFindings, l.meetOrReturn} {
+	if err := l.raiseForFindings(ctx, &s); err != nil {
+		return s, err
+	}
+	for _, step := range []func(*Settled) ([]record.Draft, error){l.markCaptured, l.meetOrReturn} {
 		drafts, err := step(&s)
 		if err != nil {
 			return s, err
@@ -62,33 +66,29 @@ func (l *Loop) markCaptured(s *Settled) ([]record.Draft, error) {
 	return drafts, nil
 }
 
-// raiseForFindings asks for the older takes that accepted findings make wrong.
-func (l *Loop) raiseForFindings(s *Settled) ([]record.Draft, error) {
+// raiseForFindings asks for the older takes that accepted findings make wrong. Each is raised on what
+// the one before it left, so that two findings of one scope share a request.
+func (l *Loop) raiseForFindings(ctx context.Context, s *Settled) error {
 	used := map[record.ID]bool{}
 	for _, r := range l.State.Request.All() {
 		for _, f := range r.Findings {
 			used[f] = true
 		}
 	}
-	var drafts []record.Draft
-	judge := l.Judge()
 	for _, f := range l.State.Appearance.Findings("", appearance.Accepted) {
-		ask, ok := judge.ForFinding(f)
+		ask, ok := l.Judge().ForFinding(f)
 		if !ok || used[f.ID] {
 			continue
 		}
-		d, joined, err := request.Raise(l.State.Request, l.by, ask)
+		ref, _, err := l.Raise(ctx, ask)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		drafts = append(drafts, d)
-		if joined != nil {
-			s.Raised = append(s.Raised, joined.Ref())
-		} else {
-			s.Raised = append(s.Raised, ask.Subject)
+		if !slices.Contains(s.Raised, ref) {
+			s.Raised = append(s.Raised, ref)
 		}
 	}
-	return drafts, nil
+	return nil
 }
 
 // meetOrReturn ends captured requests whose reasons are dealt with, and sends back those that a

@@ -40,7 +40,8 @@ type Subject struct {
 	Comparisons       []Comparison
 	Items             []Item
 	Requests          []Request
-	Stale             []Stale
+	Stale             []Stale // one line a cause
+	StaleAssets       int     // assets among them
 }
 
 // Session is one generation of a subject.
