@@ -7,6 +7,7 @@ import (
 
 	"mien/asset"
 	"mien/catalog"
+	"mien/catalog/projection"
 )
 
 // Done is what [Holdings.CarryOut] did in one copy.
@@ -17,8 +18,9 @@ type Done struct {
 	Held     []string // erased elsewhere, kept here while a hold stands
 }
 
-// CarryOut destroys in one copy the keys of all erased subjects and removes the files that only they used.
-// It does nothing twice and may be repeated after it was cut short. A subject under a hold is left alone.
+// CarryOut removes in one copy the files that only erased subjects used and destroys their keys, in this
+// order: where the key is destroyed, the files are gone. It does nothing twice and may be repeated after it
+// was cut short. A subject under a hold is left alone.
 //
 // Removing gives the bytes back to the disk; on a disk that writes elsewhere when it overwrites, as flash
 // does, they may outlast this until it reuses them.
@@ -26,19 +28,6 @@ func (h *Holdings) CarryOut(ctx context.Context, c *catalog.Catalog) (*Done, err
 	gone, held := h.Gone()
 	done := &Done{Held: held}
 	touched := map[string]bool{}
-	for _, code := range gone {
-		destroyed, err := c.KeyDestroyed(code)
-		if err != nil {
-			return done, err
-		}
-		if destroyed {
-			continue
-		}
-		if err := c.DestroyKey(ctx, code); err != nil {
-			return done, err
-		}
-		touched[code] = true
-	}
 	for _, file := range slices.SortedFunc(maps.Keys(h.users), compare) {
 		if !h.Erased(file) {
 			continue
@@ -55,8 +44,35 @@ func (h *Holdings) CarryOut(ctx context.Context, c *catalog.Catalog) (*Done, err
 			}
 		}
 	}
+	for _, code := range gone {
+		destroyed, err := c.KeyDestroyed(code)
+		if err != nil {
+			return done, err
+		}
+		if destroyed {
+			continue
+		}
+		if err := c.DestroyKey(ctx, code); err != nil {
+			return done, err
+		}
+		touched[code] = true
+	}
 	done.Subjects = slices.Sorted(maps.Keys(touched))
 	return done, nil
+}
+
+// Due reports whether an erasure that is known in a copy has not been carried out there. It reads one small
+// file for each erased subject.
+func Due(c *catalog.Catalog, state *projection.State) (bool, error) {
+	for _, v := range state.Roster.List() {
+		if !v.Erased || v.Hold {
+			continue
+		}
+		if destroyed, err := c.KeyDestroyed(v.Code); err != nil || !destroyed {
+			return err == nil, err
+		}
+	}
+	return false, nil
 }
 
 // remove removes a file and returns its size, -1 if it was not here.

@@ -3,6 +3,8 @@ package projection
 
 import (
 	"errors"
+	"maps"
+	"slices"
 	"sort"
 	"strings"
 
@@ -64,6 +66,9 @@ func Fold(entries []record.Entry) (*State, []Problem) {
 		if f.at[entries[i].ID] == i { // the same record twice counts once
 			f.offer(i)
 		}
+	}
+	for _, code := range slices.Sorted(maps.Keys(f.erased)) {
+		s.forget(code)
 	}
 	return s, f.problems
 }
@@ -134,7 +139,11 @@ func (s *State) Apply(e record.Entry) error {
 	case "people":
 		return s.People.Apply(e)
 	case "subject", "prop":
-		return s.Roster.Apply(e)
+		err := s.Roster.Apply(e)
+		if err == nil && e.Kind == roster.KindErase {
+			s.forget(e.Subject)
+		}
+		return err
 	case "intake", "take", "rig":
 		return s.Session.Apply(e)
 	case "appearance", "comparison", "finding":

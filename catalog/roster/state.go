@@ -220,11 +220,12 @@ func (s *State) Props() []*Prop {
 	return out
 }
 
-// In returns the subjects of squad on d by code; squad "" means everybody who is in some squad.
+// In returns the subjects of squad on d by code, without erased ones; squad "" means everybody who is in
+// some squad.
 func (s *State) In(squad string, d day.Day) []*Subject {
 	var out []*Subject
 	for _, v := range s.List() {
-		if q := v.SquadOn(d); q != "" && (squad == "" || q == squad) {
+		if q := v.SquadOn(d); q != "" && !v.Erased && (squad == "" || q == squad) {
 			out = append(out, v)
 		}
 	}
