@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"os"
+	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -27,6 +28,10 @@ func newDemo(a *app) *cobra.Command {
 				if dir, err = os.MkdirTemp("", "mien-demo-"); err != nil {
 					return err
 				}
+			}
+			if os.Getenv("MIEN_CACHE") == "" { // everything that the walk makes lies in its own folder
+				os.Setenv("MIEN_CACHE", filepath.Join(dir, "cache"))
+				defer os.Unsetenv("MIEN_CACHE")
 			}
 			return demo.Play(c.Context(), demo.Stage{
 				Dir: dir, Out: a.out, Talk: a.err, Quiet: a.quiet,

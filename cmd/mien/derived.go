@@ -155,12 +155,9 @@ func newDerivedList(a *app, use, short string, staleOnly bool) *cobra.Command {
 				return err
 			}
 			defer l.Close()
-			code := ""
-			if len(args) == 1 {
-				code = args[0]
-				if _, err := l.State.Roster.Get(code); err != nil {
-					return err
-				}
+			code, err := subjectOf(l, args)
+			if err != nil {
+				return err
 			}
 			lines := []derivedLine{}
 			t := ui.Table{Head: []string{"ASSET", "SUBJECT", "NAME", "STANDING", "CAUSES"}}

@@ -67,12 +67,9 @@ func newFindingList(a *app) *cobra.Command {
 				return err
 			}
 			defer l.Close()
-			code := ""
-			if len(args) == 1 {
-				code = args[0]
-				if _, err := l.State.Roster.Get(code); err != nil {
-					return err
-				}
+			code, err := subjectOf(l, args)
+			if err != nil {
+				return err
 			}
 			var only []appearance.Standing
 			if standing != "" {

@@ -67,3 +67,12 @@ func joinShots(shots []policy.Shot) string {
 
 // percent writes a share of 0 to 1.
 func percent(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) }
+
+// subjectOf returns the subject that an optional argument names, "" for everybody.
+func subjectOf(l *loop.Loop, args []string) (string, error) {
+	if len(args) == 0 {
+		return "", nil
+	}
+	_, err := l.State.Roster.Get(args[0])
+	return args[0], err
+}

@@ -134,12 +134,9 @@ func newRequestRaise(a *app) *cobra.Command {
 			if err := l.May(people.Raise); err != nil {
 				return err
 			}
-			code := ""
-			if len(args) == 1 {
-				code = args[0]
-				if _, err := l.State.Roster.Get(code); err != nil {
-					return err
-				}
+			code, err := subjectOf(l, args)
+			if err != nil {
+				return err
 			}
 			if due {
 				refs, err := l.RaiseDue(c.Context(), code)

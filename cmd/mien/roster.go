@@ -19,7 +19,8 @@ import (
 
 func newRoster(a *app) *cobra.Command {
 	c := &cobra.Command{Use: "roster", Short: "Who is in the catalog", Args: cobra.NoArgs}
-	c.AddCommand(newRosterAdd(a), newRosterImport(a), newRosterList(a), newRosterShow(a), newRosterSet(a), newRosterConsent(a))
+	c.AddCommand(newRosterAdd(a), newRosterImport(a), newRosterList(a), newRosterShow(a), newRosterSet(a), newRosterConsent(a),
+		newRosterDisclose(a), newRosterHold(a), newRosterErase(a))
 	return c
 }
 

@@ -121,12 +121,9 @@ func newTakeList(a *app) *cobra.Command {
 				return err
 			}
 			defer l.Close()
-			code := ""
-			if len(args) == 1 {
-				code = args[0]
-				if _, err := l.State.Roster.Get(code); err != nil {
-					return err
-				}
+			code, err := subjectOf(l, args)
+			if err != nil {
+				return err
 			}
 			t := ui.Table{Head: []string{"TAKE", "SUBJECT", "SESSION", "SHOT", "NO", "STAGE", "STANDING", "FILES", "WHY"}, Right: map[int]bool{4: true}}
 			list := []takeLine{}

@@ -115,6 +115,9 @@ func captureOf(a athlete, i, session int, part asset.Part) invent.Capture {
 		OffsetM: mesh.Vec{.02 * float64(i%5), 0, -.03 * float64(session)}, TurnDeg: float64(3*(i%4) - 5*session),
 		Stage: asset.StageRaw, TexSize: 1024,
 	}
+	if part == asset.PartBody {
+		c.GridMm = 8
+	}
 	if session == 2 {
 		c.Light = invent.Light{Gain: [3]float64{1.06, .99, .93}, Shading: [9]float64{0, .04, .05, -.03}}
 		if a.second != nil {

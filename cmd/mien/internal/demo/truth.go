@@ -1,9 +1,12 @@
 package demo
 
 import (
+	"errors"
 	"fmt"
+	"runtime"
 	"sort"
 	"strings"
+	"sync"
 
 	"mien/asset"
 	"mien/asset/invent"
@@ -55,6 +58,22 @@ func (p *player) wanted(a athlete) ([]want, error) {
 	return out, nil
 }
 
+// wantedOfAll returns the true changes of every athlete, computed side by side.
+func (p *player) wantedOfAll(people []athlete) ([][]want, error) {
+	out, errs := make([][]want, len(people)), make([]error, len(people))
+	var wait sync.WaitGroup
+	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i, a := range people {
+		slots <- struct{}{}
+		wait.Go(func() {
+			defer func() { <-slots }()
+			out[i], errs[i] = p.wanted(a)
+		})
+	}
+	wait.Wait()
+	return out, errors.Join(errs...)
+}
+
 // near reports whether two regions are one place for a reader: the same, or on one segment of the body.
 func near(a, b string) bool {
 	if a == b {
@@ -87,11 +106,12 @@ func (p *player) truthAgainstFindings(people []athlete) (bool, error) {
 	}
 	row("SUBJECT", "KIND", "ACTION", "REGION", "TRUE CM2", "GOT CM2", "TRUE MM", "GOT MM", "RESULT")
 	hits, total, falseUnchanged, falseOther := 0, 0, 0, 0
-	for _, a := range people {
-		wants, err := p.wanted(a)
-		if err != nil {
-			return false, err
-		}
+	all, err := p.wantedOfAll(people)
+	if err != nil {
+		return false, err
+	}
+	for k, a := range people {
+		wants := all[k]
 		for _, w := range wants {
 			total++
 			c := w.change
