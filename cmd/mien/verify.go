@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"mien/catalog"
+	"mien/catalog/forget"
 	"mien/catalog/projection"
 	"mien/cmd/mien/internal/ui"
 )
@@ -27,7 +28,7 @@ func newVerify(a *app) *cobra.Command {
 			p := a.progress()
 			defer p.Close()
 			step, last := "", int64(0)
-			r, err := cat.Verify(c.Context(), func(s string, done, total int64) {
+			r, err := forget.Verify(c.Context(), cat, func(s string, done, total int64) {
 				if s != step {
 					step, last = s, 0
 					p.Start(s, total)
