@@ -111,8 +111,7 @@ func (v *viewer) edges() (out []Issue) {
 // rims returns the lengths of connected boundary curves in metres, longest first.
 func (v *viewer) rims(rim []mesh.Edge) []float64 {
 	parent := map[uint32]uint32{}
-	var find func(i uint32) uint32
-	find = func(i uint32) uint32 {
+	find := func(i uint32) uint32 {
 		p, ok := parent[i]
 		if !ok {
 			parent[i] = i

@@ -168,8 +168,7 @@ func (g *grid) follow(ctx context.Context, seed mesh.Vec) error {
 	}
 	ahead := []int32{g.pack(at[0], at[1], at[2])}
 	for {
-		var err error
-		if ahead, err = g.flood(ctx, ahead); err != nil {
+		if _, err := g.flood(ctx, ahead); err != nil {
 			return err
 		}
 		if ahead = g.separate(); len(ahead) == 0 {

@@ -26,7 +26,6 @@ type spotOn struct {
 	share    float64  // along the bone
 	out      mesh.Vec // direction of the ray
 	along    mesh.Vec // for a flat place
-	shift    mesh.Vec // for a flat place: direction of the artwork's y
 }
 
 // Place returns the frame of artwork on a region, its centre moved along the limb (downward) or, on

@@ -31,8 +31,6 @@ type Fields struct {
 
 var channels = []asset.Channel{asset.BaseColor, asset.Normal, asset.Roughness, asset.Specular, asset.Height, asset.Mask}
 
-var lights = []asset.Light{asset.LightCross, asset.LightParallel, asset.LightUnpolarised, asset.LightDelit, asset.LightUnknown}
-
 // reader is a compiled naming pattern.
 type reader struct {
 	re     *regexp.Regexp

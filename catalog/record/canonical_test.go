@@ -81,8 +81,7 @@ func TestCanonicalKeepsMeaning(t *testing.T) {
 		rapid.Map(rapid.String(), func(s string) any { return s }),
 		rapid.SampledFrom([]any{true, false, nil}),
 	)
-	var value *rapid.Generator[any]
-	value = rapid.Custom(func(t *rapid.T) any {
+	value := rapid.Custom(func(t *rapid.T) any {
 		switch rapid.IntRange(0, 5).Draw(t, "shape") {
 		case 0:
 			return map[string]any(rapid.MapOfN(rapid.String(), leaf, 0, 5).Draw(t, "object"))

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -64,9 +63,6 @@ func joinShots(shots []policy.Shot) string {
 	}
 	return strings.Join(out, ", ")
 }
-
-// percent writes a share of 0 to 1.
-func percent(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) }
 
 // subjectOf returns the subject that an optional argument names, "" for everybody.
 func subjectOf(l *loop.Loop, args []string) (string, error) {
