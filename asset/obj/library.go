@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"mien/asset/beside"
 	"mien/asset/lines"
 )
 
@@ -36,7 +37,7 @@ func (l *library) read(named, spare []string) error {
 	missing := []string{}
 	for _, n := range named {
 		names := libraryNames(n)
-		if found, ok := l.find(".", names[0]); ok || len(names) == 1 {
+		if found, ok := beside.Find(l.dir, ".", names[0]); ok || len(names) == 1 {
 			names = names[:1]
 			if ok {
 				names[0] = found
@@ -93,7 +94,7 @@ func (l *library) note(format string, args ...any) {
 
 // one reads the library of the given name, once, and reports whether it is there.
 func (l *library) one(name string) (bool, error) {
-	found, ok := l.find(".", name)
+	found, ok := beside.Find(l.dir, ".", name)
 	if !ok {
 		return false, nil
 	}
@@ -190,7 +191,7 @@ func (l *library) pictureOf(material string) string {
 	if e.odd != "" {
 		l.note("material %q: option %s of its picture is not applied", material, e.odd)
 	}
-	found, ok := l.find(e.folder, e.file)
+	found, ok := beside.Find(l.dir, e.folder, e.file)
 	if !ok {
 		if !slices.Contains(l.file.Lost, e.file) {
 			l.file.Lost = append(l.file.Lost, e.file)
@@ -198,40 +199,4 @@ func (l *library) pictureOf(material string) string {
 		return ""
 	}
 	return found
-}
-
-// find returns the regular file inside the folder that a name means: as written, seen from folder
-// base or from the top; else by its last part, since libraries carry paths of the machine that
-// wrote them; in any case of letters when no exact one is there.
-func (l *library) find(base, name string) (string, bool) {
-	if l.dir == nil || name == "" {
-		return "", false
-	}
-	name = strings.ReplaceAll(name, `\`, "/")
-	last := path.Base(name)
-	for _, try := range []string{path.Join(base, name), path.Clean(name), path.Join(base, last), last} {
-		if fs.ValidPath(try) && l.isFile(try) {
-			return try, true
-		}
-	}
-	for _, folder := range []string{path.Dir(path.Join(base, name)), base, "."} {
-		if !fs.ValidPath(folder) {
-			continue
-		}
-		entries, err := fs.ReadDir(l.dir, folder)
-		if err != nil {
-			continue
-		}
-		for _, e := range entries {
-			if try := path.Join(folder, e.Name()); strings.EqualFold(e.Name(), last) && l.isFile(try) {
-				return try, true
-			}
-		}
-	}
-	return "", false
-}
-
-func (l *library) isFile(name string) bool {
-	info, err := fs.Stat(l.dir, name)
-	return err == nil && info.Mode().IsRegular()
 }

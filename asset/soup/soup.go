@@ -133,6 +133,23 @@ func (s *Soup) cutAhead(ctx context.Context) error {
 	return nil
 }
 
+// JoinUV makes texture coordinates with equal bits one, for files that hold some for each corner.
+func (s *Soup) JoinUV(ctx context.Context) error {
+	unique, index, err := mesh.WeldUV(ctx, s.UV)
+	if err != nil {
+		return err
+	}
+	s.UV = unique
+	for t := range s.triUV {
+		for k, i := range s.triUV[t] {
+			if i != NoUV {
+				s.triUV[t][k] = index[i]
+			}
+		}
+	}
+	return nil
+}
+
 // Surface is what a soup becomes.
 type Surface struct {
 	Mesh     *mesh.Mesh
