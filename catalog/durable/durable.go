@@ -105,7 +105,7 @@ func (f *File) Discard() {
 	}
 }
 
-// Sweep removes unfinished files that a killed process left in dir. The caller holds the lock under which
+// Sweep removes unfinished files, and what a probe left, that a killed process made in dir. The caller holds the lock under which
 // such files are made.
 func Sweep(dir string) error {
 	left, err := filepath.Glob(filepath.Join(dir, tempPrefix+"*"))
@@ -113,7 +113,7 @@ func Sweep(dir string) error {
 		return err
 	}
 	for _, name := range left {
-		if err := os.Remove(name); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := os.RemoveAll(name); err != nil {
 			return err
 		}
 	}
