@@ -31,6 +31,21 @@ func HashReader(r io.Reader) (Hash, int64, error) {
 	return out, n, nil
 }
 
+// Hasher hashes what is written to it.
+type Hasher struct{ h *blake3.Hasher }
+
+// NewHasher returns a hasher of no bytes.
+func NewHasher() *Hasher { return &Hasher{blake3.New()} }
+
+// Write implements [io.Writer]; it gives no error.
+func (h *Hasher) Write(b []byte) (int, error) { return h.h.Write(b) }
+
+// Hash returns the digest of the bytes written so far.
+func (h *Hasher) Hash() (out Hash) {
+	h.h.Sum(out[:0])
+	return out
+}
+
 // String returns the 64 lower-case hex digits.
 func (h Hash) String() string { return hex.EncodeToString(h[:]) }
 

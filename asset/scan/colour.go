@@ -11,8 +11,8 @@ import (
 )
 
 // colour decodes the base colour of each material. Different pictures are decoded side by side.
-func (l *loader) colour(s *Scan, f *gltf.File) error {
-	pictures := append([]*gltf.Image(nil), f.Images...)
+func (l *loader) colour(s *Scan, f *model) error {
+	pictures := append([]*gltf.Image(nil), f.images...)
 	var beside *gltf.Image
 	if l.baseFile != "" {
 		beside = &gltf.Image{Name: l.baseFile, Data: l.baseData, File: l.baseFile}
@@ -38,7 +38,7 @@ func (l *loader) colour(s *Scan, f *gltf.File) error {
 			continue
 		}
 		any = true
-		if t := f.Tints[k]; t != (gltf.Tint{1, 1, 1}) && p != beside {
+		if t := f.tints[k]; t != (gltf.Tint{1, 1, 1}) && p != beside {
 			im = tinted(im, t)
 			s.Notes = append(s.Notes, fmt.Sprintf("base colour of material %d is multiplied by %.3g %.3g %.3g as the file says", k, t[0], t[1], t[2]))
 		}

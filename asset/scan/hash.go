@@ -8,8 +8,8 @@ import (
 	"mien/asset"
 )
 
-// Member is one file of a take by what it is for: "mesh", "mesh/data" (a buffer beside the mesh) or
-// "texture/" and a channel. File names do not count: a renamed file is the same file.
+// Member is one file of a take by what it is for: "mesh", "mesh/data" (a buffer beside the mesh), "mesh/material"
+// (an OBJ material library) or "texture/" and a channel. File names do not count: a renamed file is the same file.
 type Member struct {
 	Role string
 	Hash asset.Hash

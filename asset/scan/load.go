@@ -12,7 +12,6 @@ import (
 	"strings"
 
 	"mien/asset"
-	"mien/asset/gltf"
 	"mien/asset/mesh"
 	"mien/asset/terms"
 	"mien/asset/texture"
@@ -30,9 +29,9 @@ type Options struct {
 	Limits        texture.Limits
 }
 
-// LoadFile loads the mesh at path and the textures named after it: `<stem>_<channel>.png` or .jpg in
-// the same folder, where stem is the mesh file's name without extension. A name that is a link stands
-// for the file that it leads to.
+// LoadFile loads the mesh at path and the files named after it: textures `<stem>_<channel>.png` or .jpg
+// and an OBJ file's library `<stem>.mtl` in the same folder, where stem is the mesh file's name
+// without extension. A name that is a link stands for the file that it leads to.
 func LoadFile(ctx context.Context, name string, o Options) (*Scan, error) {
 	if o.Name == "" {
 		o.Name = name
@@ -53,6 +52,9 @@ func LoadFile(ctx context.Context, name string, o Options) (*Scan, error) {
 	}
 	stem := strings.TrimSuffix(base, path.Ext(base))
 	for _, e := range entries {
+		if KindOf(e.Name()) == asset.KindMaterial && strings.TrimSuffix(e.Name(), path.Ext(e.Name())) == stem {
+			files = append(files, e.Name())
+		}
 		if s, ok := strings.CutPrefix(e.Name(), stem+"_"); ok && KindOf(s) == asset.KindTexture {
 			if _, ok := parseChannel(strings.TrimSuffix(s, path.Ext(s))); ok {
 				files = append(files, e.Name())
@@ -65,11 +67,11 @@ func LoadFile(ctx context.Context, name string, o Options) (*Scan, error) {
 // Load loads the files of one take: one mesh and any number of textures, slash-separated names inside
 // folder dir. Nothing outside dir is read, whatever a name or a link says.
 //
-// A texture file whose name ends in `_base-color` serves the materials that have no picture of their
+// OBJ material libraries in files serve an OBJ file whose own are missing. A texture file whose name ends in `_base-color` serves the materials that have no picture of their
 // own. A scan without pictures or texture coordinates is loaded with a note. Positions are in metres.
 //
-// Errors: [*gltf.FormatError], [*gltf.UnsupportedError], a texture's decoding error, and [*UnitError]
-// when the mesh is of no size that its part can have.
+// Errors: the FormatError or UnsupportedError of package gltf, obj or ply, a texture's decoding error, and
+// [*UnitError] when the mesh is of no size that its part can have.
 func Load(ctx context.Context, dir string, files []string, o Options) (*Scan, error) {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
@@ -99,15 +101,15 @@ func LoadFS(ctx context.Context, fsys fs.FS, dir string, files []string, o Optio
 			s.Pose = pose
 		}
 	}
-	f, err := l.mesh(s.Name, meshName)
+	f, err := l.model(s.Name, meshName)
 	if err != nil {
 		return nil, err
 	}
-	s.Mesh, s.Notes = f.Mesh, f.Notes
-	for _, n := range f.Lost {
+	s.Mesh, s.Notes = f.mesh, f.notes
+	for _, n := range f.lost {
 		s.Notes = append(s.Notes, fmt.Sprintf("texture %q is missing", n))
 	}
-	if err := s.setUnit(o.MetresPerUnit); err != nil {
+	if err := s.setUnit(o.MetresPerUnit, f.statesUnit); err != nil {
 		return nil, err
 	}
 	s.setLabels()
@@ -125,6 +127,7 @@ type loader struct {
 	o        Options
 	baseFile string // the base colour texture named after the mesh, or ""
 	baseData []byte
+	material []string // libraries among the files
 	names    []string // of the files read, inside the folder
 	members  []Member // the same files
 }
@@ -141,67 +144,35 @@ func (l *loader) sort(files []string) (meshName string, err error) {
 				return "", fmt.Errorf("two meshes for one take: %q and %q", meshName, n)
 			}
 			meshName = n
+		case asset.KindMaterial:
+			l.material = append(l.material, n)
 		case asset.KindTexture:
 			data, err := fs.ReadFile(l.fsys, n)
 			if err != nil {
 				return "", fmt.Errorf("%q: %w", n, bare(err))
 			}
 			channel := ChannelOf(n)
-			l.add(n, "texture/"+string(channel), data)
+			l.add(n, "texture/"+string(channel), asset.HashBytes(data))
 			if channel == asset.BaseColor && l.baseFile == "" {
 				l.baseFile, l.baseData = n, data
 			}
 		}
 	}
 	if meshName == "" {
-		return "", fmt.Errorf("no mesh among %d files, allowed are .glb and .gltf", len(files))
+		return "", fmt.Errorf("no mesh among %d files, allowed are %s", len(files), meshFormats)
 	}
 	return meshName, nil
 }
 
 // add counts a file towards the take's hash. The mesh file's word on what a file beside it is for
 // goes before its name's.
-func (l *loader) add(name, role string, data []byte) {
-	m := Member{Role: role, Hash: asset.HashBytes(data)}
+func (l *loader) add(name, role string, hash asset.Hash) {
+	m := Member{Role: role, Hash: hash}
 	if i := slices.Index(l.names, name); i >= 0 {
 		l.members[i] = m
 		return
 	}
 	l.names, l.members = append(l.names, name), append(l.members, m)
-}
-
-// mesh decodes the mesh file; files that it refers to become members of the take.
-func (l *loader) mesh(shown, name string) (*gltf.File, error) {
-	switch ext := strings.ToLower(path.Ext(name)); ext {
-	case ".glb", ".gltf":
-	default:
-		return nil, &gltf.UnsupportedError{Name: shown, What: fmt.Sprintf("mesh format %q, read are .glb and .gltf", ext)}
-	}
-	data, err := fs.ReadFile(l.fsys, name)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", shown, bare(err))
-	}
-	l.add(name, "mesh", data)
-	folder, err := fs.Sub(l.fsys, path.Dir(name))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", shown, bare(err))
-	}
-	f, err := gltf.Decode(l.ctx, shown, data, folder)
-	if err != nil {
-		return nil, err
-	}
-	for _, n := range f.Beside {
-		data, err := fs.ReadFile(folder, n)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %q: %w", shown, n, bare(err))
-		}
-		role := "mesh/data"
-		if KindOf(n) == asset.KindTexture {
-			role = "texture/" + string(channelOr(n, asset.BaseColor))
-		}
-		l.add(path.Join(path.Dir(name), n), role, data)
-	}
-	return f, nil
 }
 
 // setLabels says where region labels come from and clears numbers that name no region.

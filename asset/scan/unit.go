@@ -44,9 +44,10 @@ var extents = map[asset.Part][2]float64{
 // anyPart is the range for a part that is not known: from a set of teeth to a person.
 var anyPart = [2]float64{0.03, 2.4}
 
-// setUnit brings the mesh to metres: by the given factor, else as the format says when that gives a
-// plausible size, else in the one unit that does.
-func (s *Scan) setUnit(metresPerUnit float64) error {
+// setUnit brings the mesh to metres: by the given factor, else as numbers of metres when that gives a
+// plausible size, else in the one unit that does. stated says that the format's unit is the metre;
+// without that every choice is noted.
+func (s *Scan) setUnit(metresPerUnit float64, stated bool) error {
 	s.MetresPerUnit = 1
 	if metresPerUnit > 0 {
 		s.scale(metresPerUnit)
@@ -65,15 +66,22 @@ func (s *Scan) setUnit(metresPerUnit float64) error {
 	plausible := func(f float64) bool {
 		return within(f*max(d[0], d[1], d[2]), span) || within(f*d[1], span)
 	}
+	extent := max(d[0], d[1], d[2])
+	silent := ""
+	if !stated {
+		silent = ", the file states no unit"
+	}
 	if plausible(1) {
+		if !stated {
+			s.UnitNote = fmt.Sprintf("taken as m: %s m in extent%s", size(extent), silent)
+		}
 		return nil
 	}
 	// Parts of unknown name are tried as the two most frequent ones.
 	fits := plausible
 	if !known {
 		fits = func(f float64) bool {
-			e := f * max(d[0], d[1], d[2])
-			return within(e, extents[asset.PartBody]) || within(e, extents[asset.PartHead])
+			return within(f*extent, extents[asset.PartBody]) || within(f*extent, extents[asset.PartHead])
 		}
 	}
 	var found []unit
@@ -82,14 +90,13 @@ func (s *Scan) setUnit(metresPerUnit float64) error {
 			found = append(found, u)
 		}
 	}
-	extent := max(d[0], d[1], d[2])
 	if len(found) == 1 {
 		s.scale(found[0].metres)
-		s.UnitNote = fmt.Sprintf("taken as %s: %s units would be %s m", found[0].name, size(extent), size(extent*found[0].metres))
+		s.UnitNote = fmt.Sprintf("taken as %s: %s units would be %s m%s", found[0].name, size(extent), size(extent*found[0].metres), silent)
 		return nil
 	}
 	// A piece of the part, or more than the part, in metres as the format says.
-	if len(found) == 0 && extent >= span[0]/3 && extent <= span[1]*1.25 {
+	if stated && len(found) == 0 && extent >= span[0]/3 && extent <= span[1]*1.25 {
 		s.UnitNote = fmt.Sprintf("%s m in extent, expected %s to %s m", size(extent), size(span[0]), size(span[1]))
 		return nil
 	}
