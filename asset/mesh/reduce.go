@@ -9,12 +9,11 @@ import "context"
 // It returns the count of triangles dropped, and for each position that stays the index that it
 // had before, nil when all have kept theirs.
 func (m *Mesh) Reduce(ctx context.Context) (dropped int, from []uint32, err error) {
-	unique, index, err := Weld(ctx, m.Pos)
+	unique, index, err := weld(ctx, m.Pos)
 	if err != nil {
 		return 0, nil, err
 	}
-	joined := len(unique) < len(m.Pos)
-	if joined {
+	if index != nil {
 		for t := range m.Tri {
 			c := &m.Tri[t]
 			c[0], c[1], c[2] = index[c[0]], index[c[1]], index[c[2]]

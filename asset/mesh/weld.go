@@ -14,47 +14,62 @@ import (
 // Cost: O(n) expected, whatever the positions: the hash is seeded anew for each call, and no seed shows
 // in the result.
 func Weld(ctx context.Context, pos [][3]float32) (unique [][3]float32, index []uint32, err error) {
-	index = make([]uint32, len(pos))
+	unique, index, err = weld(ctx, pos)
+	if err == nil && index == nil {
+		index = make([]uint32, len(pos))
+		for i := range index {
+			index[i] = uint32(i)
+		}
+	}
+	return unique, index, err
+}
+
+// weld is [Weld] with a nil index when all positions are distinct.
+func weld(ctx context.Context, pos [][3]float32) (unique [][3]float32, index []uint32, err error) {
 	t := newTable(len(pos))
-	n := 0
+	unique = pos
+	n := uint32(0) // distinct so far
 	for i := range pos {
 		if i&0xffff == 0 {
 			if err := ctx.Err(); err != nil {
 				return nil, nil, err
 			}
 		}
-		a, b, c := bitsOf(pos[i][0]), bitsOf(pos[i][1]), bitsOf(pos[i][2])
-		h := t.hash(uint64(a)|uint64(b)<<32, uint64(c))
-		for slot := h >> t.shift; ; slot = (slot + 1) & t.mask {
+		p := [3]uint32{bitsOf(pos[i][0]), bitsOf(pos[i][1]), bitsOf(pos[i][2])}
+		h := t.hash(uint64(p[0])|uint64(p[1])<<32, uint64(p[2]))
+		tag := uint32(h) &^ t.number
+		slot := h >> t.shift
+		for ; ; slot = (slot + 1) & t.mask {
 			e := t.slot[slot]
 			if e == 0 {
-				if n < i && unique == nil {
-					unique = append(make([][3]float32, 0, len(pos)), pos[:n]...)
-				}
-				if unique != nil {
-					unique = append(unique, pos[i])
-				}
-				n++
-				t.slot[slot] = h<<32 | uint64(n)
-				index[i] = uint32(n - 1)
 				break
 			}
-			if uint32(e>>32) != uint32(h) {
+			if e&^t.number != tag {
 				continue
 			}
-			j := uint32(e) - 1
-			q := &pos[j]
-			if unique != nil {
-				q = &unique[j]
+			q := &unique[e&t.number-1]
+			if bitsOf(q[0]) != p[0] || bitsOf(q[1]) != p[1] || bitsOf(q[2]) != p[2] {
+				continue
 			}
-			if bitsOf(q[0]) == a && bitsOf(q[1]) == b && bitsOf(q[2]) == c {
-				index[i] = j
-				break
+			if index == nil {
+				index = make([]uint32, len(pos))
+				for k := range i {
+					index[k] = uint32(k)
+				}
+				unique = append(make([][3]float32, 0, len(pos)), pos[:i]...)
 			}
+			index[i] = e&t.number - 1
+			break
 		}
-	}
-	if unique == nil {
-		unique = pos[:n:n]
+		if t.slot[slot] != 0 {
+			continue
+		}
+		if index != nil {
+			index[i] = n
+			unique = append(unique, pos[i])
+		}
+		n++
+		t.slot[slot] = tag | n
 	}
 	return unique, index, nil
 }
@@ -76,18 +91,22 @@ func WeldUV(ctx context.Context, uv [][2]float32) (unique [][2]float32, index []
 	return unique, index, nil
 }
 
-// table finds entries by hash: open addressing, at least half empty. A slot holds the low half of
-// the hash and the entry's number from 1, 0 when it is free.
+// table finds entries by hash: open addressing, at least half empty. A slot holds the entry's number
+// from 1 in its low bits and bits of its hash above; 0 is a free slot.
 type table struct {
-	slot  []uint64
-	mask  uint64
-	shift uint // a hash's high bits choose the slot
-	seed  [2]uint64
+	slot   []uint32
+	mask   uint64
+	number uint32 // the bits of a slot that hold the number
+	shift  uint   // a hash's high bits choose the slot
+	seed   [2]uint64
 }
 
 func newTable(entries int) table {
 	width := bits.Len(uint(max(2*entries, 16) - 1))
-	return table{make([]uint64, 1<<width), 1<<width - 1, uint(64 - width), [2]uint64{rand.Uint64(), rand.Uint64() | 1}}
+	return table{
+		slot: make([]uint32, 1<<width), mask: 1<<width - 1, shift: uint(64 - width),
+		number: uint32(1<<bits.Len(uint(entries)) - 1), seed: [2]uint64{rand.Uint64(), rand.Uint64() | 1},
+	}
 }
 
 // hash returns 64 bits of which each depends on every bit of a and b: the halves of 128-bit products,
