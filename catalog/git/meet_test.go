@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -288,6 +289,28 @@ func TestReceiveRefusesDamage(t *testing.T) {
 	defer again.Close()
 	var damage *DamageError
 	if _, err := fresh(t).Receive(context.Background(), again, head, nil); !errors.As(err, &damage) {
+		t.Errorf("%v", err)
+	}
+}
+
+// An object that is sound in itself but not the one its name promises does not come in.
+func TestReceiveRefusesAnotherObject(t *testing.T) {
+	a := fresh(t)
+	w := newPackWriter()
+	blob := w.add(typeBlob, []byte("swapped"))
+	w.objects[0].hash[0] ^= 1
+	promised := w.objects[0].hash
+	c := &Commit{Tree: w.add(typeTree, encodeTree([]entry{{name: "x", hash: promised}})), Author: "x", When: time.Unix(1, 0)}
+	head := w.add(typeCommit, c.encode())
+	if _, err := w.place(a.obj.folder()); err != nil {
+		t.Fatal(err)
+	}
+	if err := a.obj.refresh(); err != nil {
+		t.Fatal(err)
+	}
+	var damage *DamageError
+	_, err := fresh(t).Receive(context.Background(), a, head, nil)
+	if !errors.As(err, &damage) || !strings.Contains(damage.Object, promised.Short()) || !strings.Contains(damage.Fault, blob.Short()) {
 		t.Errorf("%v", err)
 	}
 }

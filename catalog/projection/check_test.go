@@ -6,7 +6,9 @@ import (
 
 	"mien/asset/terms"
 	"mien/catalog/fault"
+	"mien/catalog/policy"
 	"mien/catalog/record"
+	"mien/catalog/request"
 	"mien/catalog/roster"
 )
 
@@ -32,5 +34,31 @@ func TestNothingIsRecordedAboutTheErasedOrUnknown(t *testing.T) {
 	}
 	if err := s.state.Check(record.Draft{Kind: roster.KindAdd, Subject: "ath-3"}); err != nil {
 		t.Errorf("somebody who joins: %v", err)
+	}
+}
+
+// What another site records about somebody before it hears of the erasure is withdrawn too.
+func TestAnErasureReachesWhatComesLater(t *testing.T) {
+	a, b := newSite(t, "studio", "2025-01-05"), newSite(t, "road", "2025-01-05")
+	a.do(roster.Add(a.state.Roster, "m-1", roster.New{Code: "ath-1"}))
+	meet(a, b)
+	a.do(roster.Erase(a.state.Roster, "p-1", "ath-1"))
+	b.log.On("2025-02-01")
+	b.intake("ath-1", "2025-02-01", "road", true, head)
+	d, _, err := request.Raise(b.state.Request, "m-1", request.Ask{Subject: "ath-1", Reasons: []policy.Reason{policy.Age}, Shots: []policy.Shot{head}})
+	b.do(d, err)
+	if n := len(b.state.Session.Likeness("ath-1", "2025-03-01")); n != 1 {
+		t.Fatalf("%d shots before the sites met", n)
+	}
+	meet(a, b)
+	for _, s := range []*site{a, b} {
+		if n := len(s.state.Session.Likeness("ath-1", "2025-03-01")); n != 0 {
+			t.Errorf("%d shots of somebody who was erased", n)
+		}
+		for _, r := range s.state.Request.All() {
+			if r.Status.Live() {
+				t.Errorf("request %s is %s", r.Ref(), r.Status)
+			}
+		}
 	}
 }

@@ -14,6 +14,7 @@ import (
 	"mien/catalog"
 	"mien/catalog/forget"
 	"mien/catalog/git"
+	"mien/catalog/record"
 	"mien/catalog/roster"
 )
 
@@ -95,6 +96,33 @@ func TestTamperedRecordsAreSetAside(t *testing.T) {
 	a.whole()
 }
 
+// A record that is sound but for one changed word does not come in, whether it stands under the old path or
+// a new one.
+func TestChangedRecordsAreSetAside(t *testing.T) {
+	ctx := context.Background()
+	a := first(t)
+	a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147", Tier: 2}))
+	dir := filepath.Join(t.TempDir(), "copy")
+	a.sync(dir, Options{})
+	b := open(t, dir, 0)
+	text, _, err := record.Encode(record.Draft{Kind: "subject.set", Subject: "ath-0147", Open: roster.SetOpen{Tier: 1}},
+		record.Stamp{Ms: start.UnixMilli(), Site: b.Site()}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := (&record.Entry{ID: record.IDOf(text), At: record.Stamp{Ms: start.UnixMilli(), Site: b.Site()}}).Path()
+	tamper(t, dir, own, bytes.Replace(text, []byte(`"tier":1`), []byte(`"tier":3`), 1))
+	tamper(t, dir, strings.Replace(own, "-0-", "-7-", 1), text)
+	r := a.sync(dir, Options{})
+	if len(r.Aside) != 2 || r.Records != (Both{}) {
+		t.Errorf("%+v", r)
+	}
+	if entries, err := a.Entries(ctx); err != nil || len(entries) != 2 {
+		t.Errorf("%d records, %v", len(entries), err)
+	}
+	a.whole()
+}
+
 // The same path with other bytes: the record whose id the path carries is ours and stays.
 func TestOtherBytesUnderOnePath(t *testing.T) {
 	a := first(t)
@@ -166,6 +194,49 @@ func TestDamagedFilesDoNotTravel(t *testing.T) {
 	if !b.has(all[0]) || b.has(all[1]) || !b.has(all[2]) {
 		t.Error("the wrong files went")
 	}
+	b.whole()
+}
+
+// Both branches move while the records are on their way: the meeting begins again.
+func TestHeadsMoveDuringAMeeting(t *testing.T) {
+	a := first(t)
+	a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147"}))
+	dir := filepath.Join(t.TempDir(), "copy")
+	a.sync(dir, Options{WithKeys: true})
+	b := open(t, dir, 0)
+	for _, times := range []int{1, 2, 9} {
+		a.do(roster.Set(a.state().Roster, "manager-1", "ath-0147", roster.Change{Tier: 1}))
+		b.do(roster.Set(b.state().Roster, "manager-1", "ath-0147", roster.Change{Tier: 3}))
+		n := 0
+		ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+		writers := []string{a.Dir(), dir}
+		r, err := Run(ctx, a.Catalog, dir, Options{RecordsOnly: true, Progress: func(step string, done, total int64) {
+			if step == "records" && done == 1 && n < times {
+				n++
+				c, err := catalog.Open(ctx, writers[n%2], catalog.Options{})
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				defer c.Close()
+				short, stop := context.WithTimeout(ctx, 50*time.Millisecond)
+				defer stop()
+				c.Append(short, []record.Draft{{Kind: "subject.set", Subject: "ath-0147", Open: roster.SetOpen{Tier: 2}}})
+			}
+		}})
+		cancel()
+		if err != nil || n < min(times, 2) {
+			t.Fatalf("%d times: %v, moved %d times, %+v", times, err, n, r)
+		}
+		if picture(a.state()) != picture(b.state()) && times < 3 {
+			t.Errorf("%d times: the copies differ", times)
+		}
+	}
+	a.sync(dir, Options{})
+	if picture(a.state()) != picture(b.state()) {
+		t.Error("the copies differ")
+	}
+	a.whole()
 	b.whole()
 }
 
