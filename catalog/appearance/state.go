@@ -67,6 +67,10 @@ type takes struct{ old, new record.ID }
 
 // State is every sheet, comparison and finding.
 type State struct {
+	// Moved reports whether a take is filed under somebody else than subject by now, was rejected or
+	// withdrawn; nil knows of none. Whoever keeps the takes sets it.
+	Moved func(subject string, take record.ID) bool
+
 	items       map[record.ID]*entered
 	bySubject   map[string][]*entered // in the order of the fold
 	comparisons map[string][]*Comparison
@@ -169,7 +173,7 @@ func (s *State) Findings(subject string, standings ...Standing) []Finding {
 	}
 	var out []Finding
 	for _, c := range s.byDate(subject) {
-		if c.Superseded {
+		if !s.Stands(c) {
 			continue
 		}
 		for n := range c.Findings {
@@ -236,4 +240,10 @@ func (s *State) Find(ref string) (Finding, error) {
 		}
 	}
 	return Finding{}, &fault.NotFoundError{What: "finding", ID: ref}
+}
+
+// Stands reports whether a comparison is still to be gone by: no later one of the same takes replaced
+// it, and both takes are still the subject's and in use.
+func (s *State) Stands(c *Comparison) bool {
+	return !c.Superseded && (s.Moved == nil || !s.Moved(c.Subject, c.Old) && !s.Moved(c.Subject, c.New))
 }

@@ -117,7 +117,7 @@ func (c Context) newer(t *session.Take, likeness []session.Attempt) []Cause {
 		cause.What = NotCompared
 		for _, k := range c.Appearance.Comparisons(t.Subject) {
 			n := c.Session.Take(k.New)
-			if k.Superseded || k.Sealed || n == nil || n.Session != l.Session || n.Shot != l.Shot {
+			if !c.Appearance.Stands(k) || k.Sealed || n == nil || n.Session != l.Session || n.Shot != l.Shot {
 				continue
 			}
 			if k.Verdict != "cannot-tell" {

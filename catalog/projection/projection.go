@@ -40,8 +40,10 @@ type Problem = fold.Problem
 
 // New returns the state of a catalog without records.
 func New() *State {
-	return &State{Policy: policy.NewState(), People: people.NewState(), Roster: roster.NewState(), Session: session.NewState(),
+	s := &State{Policy: policy.NewState(), People: people.NewState(), Roster: roster.NewState(), Session: session.NewState(),
 		Appearance: appearance.NewState(), Request: request.NewState(), Visit: visit.NewState(), Derived: derived.NewState()}
+	s.Appearance.Moved = s.moved
+	return s
 }
 
 // Fold folds entries, which stand in the order of the fold: time, counter, site, id. It does not change
@@ -71,6 +73,12 @@ func Fold(entries []record.Entry) (*State, []Problem) {
 		s.forget(code)
 	}
 	return s, f.problems
+}
+
+// moved reports whether a take is no longer the subject's to judge by.
+func (s *State) moved(subject string, take record.ID) bool {
+	t := s.Session.Take(take)
+	return t != nil && (t.Subject != subject || t.Standing == session.Rejected || t.Standing == session.Withdrawn)
 }
 
 type folder struct {

@@ -21,8 +21,9 @@ import (
 const (
 	fewerTriangles = 0.5 // of the last take's, below which detail is lost
 	otherScale     = 0.0045
-	strangerMm     = 0.85 // median distance of firm face and skull parts that one person does not reach
-	doubtMm        = 0.6  // two rigs differ by this much (Sci Rep 10:4443, 2020: 0.85 mm RMS)
+	firmShare      = 0.8  // of the firm surface of face and skull lies within the distance that is judged
+	strangerMm     = 1.3  // a distance that one person does not reach; two rigs differ by 0.85 mm RMS (Sci Rep 10:4443, 2020)
+	doubtMm        = 0.7  // one person on one rig stays below 0.45, with other hair, beard or weight
 	leastFirmCM2   = 40   // of firm skin seen on both, to judge a person by
 )
 
@@ -76,15 +77,15 @@ func Against(ctx context.Context, last, taken *scan.Scan) ([]check.Issue, error)
 	case cm2 < leastFirmCM2:
 	case mm > strangerMm:
 		add("other-person", check.Refuse, fmt.Sprintf("%.1f mm", mm), allowed,
-			fmt.Sprintf("forehead, nose, cheeks and ears lie %.1f mm from the last scan's on average: this looks like another person", mm))
+			fmt.Sprintf("forehead, nose, cheeks and ears lie up to %.1f mm from the last scan's: this looks like another person", mm))
 	case mm > doubtMm:
 		add("other-person", check.Warn, fmt.Sprintf("%.1f mm", mm), allowed,
-			fmt.Sprintf("forehead, nose, cheeks and ears lie %.1f mm from the last scan's on average: check that this is the same person", mm))
+			fmt.Sprintf("forehead, nose, cheeks and ears lie up to %.1f mm from the last scan's: check that this is the same person", mm))
 	}
 	return out, nil
 }
 
-// firmMm is the median distance over firm skin of the head, and the area it was seen on. Without labels
+// firmMm is the distance that a share of firmShare of the head's firm skin keeps, and the area it was seen on. Without labels
 // all skin counts.
 func firmMm(ctx context.Context, a *align.Alignment, old, new *surface.Side) (mm, cm2 float64, err error) {
 	moved := *new.Mesh
@@ -115,7 +116,7 @@ func firmMm(ctx context.Context, a *align.Alignment, old, new *surface.Side) (mm
 		return 0, 0, nil
 	}
 	slices.Sort(d)
-	return d[len(d)/2], cm2, nil
+	return d[int(firmShare*float64(len(d)-1))], cm2, nil
 }
 
 // firm reports whether bone or cartilage lies close under a region of the head.

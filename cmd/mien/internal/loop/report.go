@@ -74,7 +74,7 @@ func (l *Loop) reportSubject(s *roster.Subject, v SubjectReadiness, name string,
 		out.Sessions = append(out.Sessions, reportSession(g))
 	}
 	for _, c := range l.State.Appearance.Comparisons(s.Code) {
-		if !c.Superseded {
+		if l.State.Appearance.Stands(c) {
 			out.Comparisons = append(out.Comparisons, l.reportComparison(s.Code, c, o))
 		}
 	}

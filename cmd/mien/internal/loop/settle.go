@@ -129,7 +129,7 @@ func (l *Loop) undecided(r *request.Request) bool {
 	}
 	cannot := false
 	for _, c := range l.State.Appearance.Comparisons(r.Subject) {
-		if !got[c.New] || c.Superseded {
+		if !got[c.New] || !l.State.Appearance.Stands(c) {
 			continue
 		}
 		if c.Verdict != string(CannotTell) {
