@@ -85,6 +85,36 @@ func (d *decoder) floats(i, comps int, what string) ([]float32, error) {
 	return out, d.ctx.Err()
 }
 
+// vectors reads accessor i as vectors of as many numbers as V has.
+func vectors[V vector](d *decoder, i int, what string) ([]V, error) {
+	var zero V
+	e, err := d.accessor(i, what)
+	if err != nil {
+		return nil, err
+	}
+	if e.comps != len(zero) || e.kind != doc.ComponentFloat || e.data == nil || e.sparse != nil {
+		flat, err := d.floats(i, len(zero), what)
+		out := make([]V, len(flat)/len(zero))
+		for k := range out {
+			for c := range len(zero) {
+				out[k][c] = flat[k*len(zero)+c]
+			}
+		}
+		return out, err
+	}
+	if err := d.spend(e.count * e.comps); err != nil {
+		return nil, err
+	}
+	out := make([]V, e.count)
+	for k := range out {
+		b := e.data[k*e.stride:]
+		for c := range len(zero) {
+			out[k][c] = math.Float32frombits(binary.LittleEndian.Uint32(b[4*c:]))
+		}
+	}
+	return out, d.ctx.Err()
+}
+
 // fill writes element k of e to place at[k] of out, or to place k when at is nil.
 func (e *elements) fill(out []float32, at []uint32) {
 	size := e.kind.ByteSize()

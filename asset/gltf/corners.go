@@ -1,8 +1,51 @@
 package gltf
 
 import (
+	"encoding/binary"
+
 	doc "github.com/qmuntal/gltf"
 )
+
+// triangles returns the vertex indices of a primitive's triangles, all below vertices.
+func (d *decoder) triangles(p *doc.Primitive, vertices int, what string) ([][3]uint32, error) {
+	if p.Indices != nil && p.Mode == doc.PrimitiveTriangles {
+		if out, ok, err := d.plainTriangles(*p.Indices, vertices, what+": indices"); ok || err != nil {
+			return out, err
+		}
+	}
+	corners, err := d.corners(p, vertices, what)
+	if err != nil {
+		return nil, err
+	}
+	out := make([][3]uint32, len(corners)/3)
+	for t := range out {
+		out[t] = [3]uint32(corners[3*t:])
+	}
+	return out, nil
+}
+
+// plainTriangles reads accessor i when it holds packed 32-bit indices of whole triangles in range.
+func (d *decoder) plainTriangles(i, vertices int, what string) (out [][3]uint32, ok bool, err error) {
+	e, err := d.accessor(i, what)
+	if err != nil || e.comps != 1 || e.kind != doc.ComponentUint || e.stride != 4 || e.data == nil || e.sparse != nil || e.count%3 != 0 {
+		return nil, false, err
+	}
+	if err := d.spend(e.count); err != nil {
+		return nil, false, err
+	}
+	out = make([][3]uint32, e.count/3)
+	top := uint32(0)
+	for t := range out {
+		b := e.data[12*t : 12*t+12]
+		c := [3]uint32{binary.LittleEndian.Uint32(b), binary.LittleEndian.Uint32(b[4:]), binary.LittleEndian.Uint32(b[8:])}
+		out[t], top = c, max(top, c[0], c[1], c[2])
+	}
+	if int64(top) >= int64(vertices) {
+		d.numbers -= e.count
+		return nil, false, d.ctx.Err()
+	}
+	return out, true, d.ctx.Err()
+}
 
 // corners returns the vertex indices of a primitive's triangles, three a triangle, all below vertices.
 func (d *decoder) corners(p *doc.Primitive, vertices int, what string) ([]uint32, error) {

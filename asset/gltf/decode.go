@@ -45,6 +45,9 @@ func Decode(ctx context.Context, name string, data []byte, dir fs.FS) (*File, er
 	}
 	d := &decoder{ctx: ctx, name: name, dir: dir, doc: parsed, bin: bin, size: len(data),
 		buffers: make([][]byte, len(parsed.Buffers)), files: map[string]besideFile{}}
+	if err := d.checkMaterials(); err != nil {
+		return nil, err
+	}
 	placed, err := d.instances()
 	if err != nil {
 		return nil, err
@@ -55,12 +58,12 @@ func Decode(ctx context.Context, name string, data []byte, dir fs.FS) (*File, er
 			return nil, err
 		}
 	}
-	m, err := b.finish()
+	m, used, err := b.finish()
 	if err != nil {
 		return nil, err
 	}
 	f := &File{Mesh: m}
-	if err := d.materials(f, b.used); err != nil {
+	if err := d.materials(f, used); err != nil {
 		return nil, err
 	}
 	f.Beside, f.Lost, f.Notes = d.besideNames(), d.lost, d.notes

@@ -42,11 +42,11 @@ type uvTransform struct {
 var uvIdentity = uvTransform{a: [4]float64{1, 0, 0, 1}}
 
 // apply maps the coordinates v (u, v, u, v, ...) in place.
-func (x uvTransform) apply(v []float32) {
-	for i := 0; i+1 < len(v); i += 2 {
-		s, t := float64(v[i]), float64(v[i+1])
-		v[i] = float32(float64(x.a[0]*s) + float64(x.a[1]*t) + x.t[0])
-		v[i+1] = float32(float64(x.a[2]*s) + float64(x.a[3]*t) + x.t[1])
+func (x uvTransform) apply(v [][2]float32) {
+	for i := range v {
+		s, t := float64(v[i][0]), float64(v[i][1])
+		v[i][0] = float32(float64(x.a[0]*s) + float64(x.a[1]*t) + x.t[0])
+		v[i][1] = float32(float64(x.a[2]*s) + float64(x.a[3]*t) + x.t[1])
 	}
 }
 

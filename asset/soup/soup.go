@@ -23,6 +23,7 @@ type Soup struct {
 	Pos   [][3]float32
 	UV    [][2]float32
 	Color [][3]uint8 // of each position, or nil
+	Label []uint8    // region of each position, or nil
 
 	tri   [][3]uint32
 	triUV [][3]uint32 // nil while no corner has texture coordinates
@@ -72,10 +73,39 @@ func Room[T any](s []T) []T {
 }
 
 func (s *Soup) corner(uv [3]uint32) {
-	for len(s.triUV) < len(s.tri)-1 {
+	s.fill(len(s.tri) - 1)
+	s.triUV = append(Room(s.triUV), uv)
+}
+
+// fill says that triangles up to n which have no entry yet have no texture coordinates.
+func (s *Soup) fill(n int) {
+	for len(s.triUV) < n {
 		s.triUV = append(Room(s.triUV), [3]uint32{NoUV, NoUV, NoUV})
 	}
-	s.triUV = append(Room(s.triUV), uv)
+}
+
+// Triangles adds faces of three corners; uv is as long as p, or nil. The soup may keep both slices.
+func (s *Soup) Triangles(p, uv [][3]uint32) {
+	n := len(s.tri)
+	s.tri = join(s.tri, p)
+	if uv != nil {
+		s.fill(n)
+		s.triUV = join(s.triUV, uv)
+	} else if s.triUV != nil {
+		s.fill(len(s.tri))
+	}
+	if s.mat != nil {
+		for range p {
+			s.mat = append(Room(s.mat), s.now)
+		}
+	}
+}
+
+func join(s, more [][3]uint32) [][3]uint32 {
+	if len(s) == 0 {
+		return more
+	}
+	return append(s, more...)
 }
 
 // Polygon adds a face of any number of corners, at least three; uv is as long as p.
@@ -174,20 +204,21 @@ func (s *Soup) Finish(ctx context.Context, set []mesh.Material) (*Surface, error
 	if s.mat == nil && s.now > 0 {
 		set = set[s.now:][:1]
 	}
-	m := &mesh.Mesh{Pos: s.Pos, Tri: s.tri, TriUV: s.triUV, UV: s.UV, Material: s.mat, MaterialSet: set}
 	if s.triUV != nil {
-		if bare := s.fillUV(m); bare > 0 {
-			note("%d triangles have no texture coordinates", bare)
-		}
-	} else {
-		m.UV = nil
+		s.fill(len(s.tri))
 	}
+	m := &mesh.Mesh{Pos: s.Pos, Tri: s.tri, TriUV: s.triUV, UV: s.UV, Label: s.Label, Material: s.mat, MaterialSet: set}
 	dropped, from, err := m.Reduce(ctx)
 	if err != nil {
 		return nil, err
 	}
 	if dropped > 0 {
 		note("%d triangles with two corners at one position left out", dropped)
+	}
+	if m.TriUV == nil {
+		m.UV = nil
+	} else if bare := fillUV(m); bare > 0 {
+		note("%d triangles have no texture coordinates", bare)
 	}
 	out.Mesh, out.Material, out.Color = m, m.ReduceMaterials(), s.Color
 	if s.mat == nil && s.now > 0 && len(out.Material) > 0 {
@@ -204,10 +235,7 @@ func (s *Soup) Finish(ctx context.Context, set []mesh.Material) (*Surface, error
 
 // fillUV gives triangles with a corner that has no texture coordinate one more at the origin, and
 // returns their count.
-func (s *Soup) fillUV(m *mesh.Mesh) (bare int) {
-	for len(m.TriUV) < len(m.Tri) {
-		m.TriUV = append(m.TriUV, [3]uint32{NoUV, NoUV, NoUV})
-	}
+func fillUV(m *mesh.Mesh) (bare int) {
 	none := uint32(len(m.UV))
 	for t, c := range m.TriUV {
 		if c[0] == NoUV || c[1] == NoUV || c[2] == NoUV {
