@@ -232,3 +232,22 @@ func TestNotesSayWhatWasReadOver(t *testing.T) {
 		t.Errorf("notes %q, want %q", f.Notes, want)
 	}
 }
+
+func TestReferences(t *testing.T) {
+	dir := fstest.MapFS{
+		"my set.mtl":             {Data: []byte(someMaterials)},
+		"textures/Skin Tone.png": {}, "HAIR.JPG": {}, "bump.png": {}, "other.mtl": {},
+	}
+	for text, want := range map[string][]string{
+		"\ufeffmtllib my set.mtl\n" + square + "mtllib other.mtl \r\n": {"my set.mtl", "other.mtl", "HAIR.JPG", "textures/Skin Tone.png"},
+		"# mtllib my set.mtl\ng mtllib\nxmtllib my set.mtl\n":          nil,
+		square + "  mtllib \\\n other.mtl":                             {"other.mtl"},
+		"mtllib gone.mtl\n":                                            nil,
+		"mtllib":                                                       nil,
+	} {
+		got, err := References(context.Background(), strings.NewReader(text), dir)
+		if err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("%q: %q, %v, want %q", text, got, err, want)
+		}
+	}
+}

@@ -238,3 +238,14 @@ func TestTextAsPeopleWriteIt(t *testing.T) {
 		t.Errorf("cancelled: got %v", err)
 	}
 }
+
+func TestReferences(t *testing.T) {
+	dir := fstest.MapFS{"Skin one.png": {}, "hair.png": {}}
+	text := "ply\nformat ascii 1.0\ncomment TextureFile skin one.png\ncomment TextureFile gone.png\ncomment texturefile C:\\x\\hair.png\ncomment TextureFile hair.png\n"
+	if got := References(strings.NewReader(text+"end_header\n"), dir); !reflect.DeepEqual(got, []string{"Skin one.png", "hair.png"}) {
+		t.Errorf("got %q", got)
+	}
+	if got := References(strings.NewReader(text), dir); got != nil {
+		t.Errorf("broken header: %q", got)
+	}
+}

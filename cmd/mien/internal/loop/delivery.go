@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -13,6 +14,8 @@ import (
 
 	"mien/asset"
 	"mien/asset/gltf"
+	"mien/asset/obj"
+	"mien/asset/ply"
 	"mien/catalog/fault"
 	"mien/catalog/policy"
 )
@@ -119,7 +122,7 @@ func readDelivery(ctx context.Context, folder, subject string, anyone bool, p *p
 		return nil
 	})
 	if err == nil {
-		err = d.sort(folder, files, subject, p)
+		err = d.sort(ctx, folder, files, subject, p)
 	}
 	if err != nil {
 		root.Close()
@@ -130,7 +133,7 @@ func readDelivery(ctx context.Context, folder, subject string, anyone bool, p *p
 
 // sort assigns files to takes: those that the manifest lists, then those whose names fit a pattern,
 // then those that a mesh refers to.
-func (d *delivery) sort(folder string, files []delivered, subject string, p *policy.Policy) error {
+func (d *delivery) sort(ctx context.Context, folder string, files []delivered, subject string, p *policy.Policy) error {
 	byRel := map[string]int{}
 	for i, f := range files {
 		byRel[f.Rel] = i
@@ -175,7 +178,7 @@ func (d *delivery) sort(folder string, files []delivered, subject string, p *pol
 		}
 		d.takes[n].Files = append(d.takes[n].Files, *f)
 	}
-	if err := d.attachReferences(files, byRel, taken); err != nil {
+	if err := d.attachReferences(ctx, files, byRel, taken); err != nil {
 		return err
 	}
 	for i, f := range files {
@@ -216,19 +219,16 @@ func (d *delivery) readName(f *delivered, subject string, p *policy.Policy) (pol
 	return fields, ok && knows(p, fields.Shot.Part)
 }
 
-// attachReferences gives every take the files that its glTF file refers to.
-func (d *delivery) attachReferences(files []delivered, byRel map[string]int, taken []bool) error {
+// attachReferences gives every take the files that its mesh file refers to.
+func (d *delivery) attachReferences(ctx context.Context, files []delivered, byRel map[string]int, taken []bool) error {
 	for n := range d.takes {
 		t := &d.takes[n]
 		for _, f := range append([]delivered(nil), t.Files...) {
-			if strings.ToLower(path.Ext(f.Rel)) != ".gltf" {
-				continue
-			}
-			data, err := fs.ReadFile(d.root.FS(), f.Rel)
+			refs, err := d.references(ctx, f.Rel)
 			if err != nil {
 				return fmt.Errorf("delivery: %s: %w", f.Rel, err)
 			}
-			for _, ref := range gltf.References(data) {
+			for _, ref := range refs {
 				i, ok := byRel[path.Join(path.Dir(f.Rel), ref)]
 				if ok && !taken[i] {
 					taken[i] = true
@@ -242,6 +242,31 @@ func (d *delivery) attachReferences(files []delivered, byRel map[string]int, tak
 		}
 	}
 	return nil
+}
+
+// references returns the files that a mesh file refers to, as seen from its folder.
+func (d *delivery) references(ctx context.Context, rel string) ([]string, error) {
+	ext := strings.ToLower(path.Ext(rel))
+	if ext != ".gltf" && ext != ".obj" && ext != ".ply" {
+		return nil, nil
+	}
+	folder, err := fs.Sub(d.root.FS(), path.Dir(rel))
+	if err != nil {
+		return nil, err
+	}
+	f, err := folder.Open(path.Base(rel))
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	switch ext {
+	case ".obj":
+		return obj.References(ctx, f, folder)
+	case ".ply":
+		return ply.References(f, folder), nil
+	}
+	data, err := io.ReadAll(f)
+	return gltf.References(data), err
 }
 
 func (d *delivery) close() { d.root.Close() }
