@@ -13,7 +13,7 @@ const (
 
 	// A group holds at most this many points in a box of at most this many leaf sizes.
 	groupPoints = 32
-	groupSize   = 2.5
+	groupSize   = 1.75
 )
 
 // ClosestAll answers [Index.Closest] for every point: hits[i] belongs to point(i), and ok[i] is false
@@ -42,7 +42,7 @@ func (ix *Index) ClosestAll(ctx context.Context, n int, point func(i int) mesh.V
 	return hits, ok, ctx.Err()
 }
 
-// sortAlongCurve returns the numbers of the points along the curve; points out of range come last.
+// sortAlongCurve returns the numbers of the points along the curve, where those out of range stand first.
 func sortAlongCurve(ctx context.Context, at []mesh.Vec, key []uint64) []uint64 {
 	inf := math.Inf(1)
 	lo, hi := mesh.Vec{inf, inf, inf}, mesh.Vec{-inf, -inf, -inf}
@@ -58,15 +58,21 @@ func sortAlongCurve(ctx context.Context, at []mesh.Vec, key []uint64) []uint64 {
 			}
 		}
 	}
+	if lo[0] > hi[0] {
+		lo, hi = mesh.Vec{}, mesh.Vec{}
+	}
 	c := cellsOver(lo, hi)
 	Share(ctx, len(at), pieceOf(len(at), 1<<13), func(from, to int) {
-		for i := from; i < to; i++ {
-			code := uint64(1<<codeBits - 1)
-			if p := at[i]; inReach(p) {
-				code = c.code(p[0], p[1], p[2])
-			}
-			key[i] = code<<indexBits | uint64(i)
+		part := key[from:to]
+		for i := range part {
+			part[i] = uint64(from + i)
 		}
+		c.code(part, func(i int) (x, y, z float64) {
+			if p := at[from+i]; inReach(p) {
+				return p[0], p[1], p[2]
+			}
+			return c.lo[0], c.lo[1], c.lo[2]
+		})
 	})
 	return radixSort(ctx, key)
 }

@@ -38,12 +38,12 @@ func BuildSome(ctx context.Context, m *mesh.Mesh, keep func(t int) bool) (*Index
 		return nil, ErrNoSurface
 	}
 	Share(ctx, len(key), 1<<15, func(from, to int) {
-		for i := from; i < to; i++ {
-			t := &m.Tri[key[i]]
+		part := key[from:to]
+		c.code(part, func(i int) (x, y, z float64) {
+			t := &m.Tri[part[i]]
 			p, q, r := &m.Pos[t[0]], &m.Pos[t[1]], &m.Pos[t[2]]
-			x, y, z := middle(p[0], q[0], r[0]), middle(p[1], q[1], r[1]), middle(p[2], q[2], r[2])
-			key[i] |= c.code(x, y, z) << indexBits
-		}
+			return middle(p[0], q[0], r[0]), middle(p[1], q[1], r[1]), middle(p[2], q[2], r[2])
+		})
 	})
 	key = radixSort(ctx, key)
 

@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	curveBits = 11 // a dimension: 2048 cells along the longest side
+	curveBits = 11 // a dimension: 2048 cells along the longest side; also in kernel_amd64.s
 	codeBits  = 3 * curveBits
 	indexBits = 64 - codeBits // what a sorting key leaves for the number of a triangle or point
 )
@@ -54,19 +54,41 @@ func cellsOver(lo, hi mesh.Vec) cells {
 	return c
 }
 
-// code returns the place on the Hilbert curve of the cell that holds a point of the box.
-func (c *cells) code(x, y, z float64) uint64 {
-	return hilbert(uint32((x-c.lo[0])*c.scale), uint32((y-c.lo[1])*c.scale), uint32((z-c.lo[2])*c.scale))
+// code writes the places on the Hilbert curve of the cells that hold n points of the box into key,
+// above what stands there.
+func (c *cells) code(key []uint64, at func(i int) (x, y, z float64)) {
+	var cell [3][fan]uint32
+	var code [fan]uint64
+	for from := 0; from < len(key); from += fan {
+		eight := key[from:min(from+fan, len(key))]
+		for k := range eight {
+			x, y, z := at(from + k)
+			cell[0][k&(fan-1)] = uint32((x - c.lo[0]) * c.scale)
+			cell[1][k&(fan-1)] = uint32((y - c.lo[1]) * c.scale)
+			cell[2][k&(fan-1)] = uint32((z - c.lo[2]) * c.scale)
+		}
+		hilberts(&cell, &code)
+		for k := range eight {
+			eight[k] |= code[k&(fan-1)] << indexBits
+		}
+	}
+}
+
+func hilbertsGo(cell *[3][fan]uint32, code *[fan]uint64) {
+	for k := range code {
+		code[k] = hilbert(cell[0][k], cell[1][k], cell[2][k])
+	}
 }
 
 // hilbert returns the place of a cell on the three-dimensional Hilbert curve, two levels at a time.
 func hilbert(x, y, z uint32) uint64 {
 	m := spread(x)<<2 | spread(y)<<1 | spread(z)
 	var code uint64
-	e := turns[0] // so that the topmost level, where all is in the first octant, turns nothing
+	// The entry turns, so that the topmost level, where all is in the first octant, turns nothing.
+	e := uint64(turns[0])
 	for shift := 30; shift >= 0; shift -= 6 {
-		e = turns[e&^63|uint16(m>>shift&63)]
-		code = code<<6 | uint64(e&63)
+		e = uint64(turns[(e&^63|m>>shift&63)%uint64(len(turns))])
+		code = code<<6 | e&63
 	}
 	return code
 }
@@ -116,10 +138,9 @@ func (t turn) step(octant uint8) (digit uint8, next turn) {
 	return (x[0]^t.invert)<<2 | (g1^t.invert)<<1 | g2 ^ t.invert, next
 }
 
-func turnTable() []uint16 {
+func turnTable() (out [64 * 64]uint16) {
 	all := []turn{{axis: [3]uint8{0, 1, 2}}}
 	number := map[turn]int{all[0]: 0}
-	var out []uint16
 	for i := 0; i < len(all); i++ {
 		for two := uint8(0); two < 64; two++ {
 			d1, t := all[i].step(two >> 3)
@@ -130,7 +151,7 @@ func turnTable() []uint16 {
 				number[t] = n
 				all = append(all, t)
 			}
-			out = append(out, uint16(n)<<6|uint16(d1)<<3|uint16(d2))
+			out[i*64+int(two)] = uint16(n)<<6 | uint16(d1)<<3 | uint16(d2)
 		}
 	}
 	return out

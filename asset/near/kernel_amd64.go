@@ -3,7 +3,10 @@ package near
 import "golang.org/x/sys/cpu"
 
 // hasVectors reports whether the processor and the system have what kernel_amd64.s uses.
-var hasVectors = cpu.X86.HasAVX2 && cpu.X86.HasPOPCNT
+var hasVectors = cpu.X86.HasAVX2 && cpu.X86.HasFMA && cpu.X86.HasPOPCNT
+
+//go:noescape
+func hilbertAVX2(cell *[3][fan]uint32, code *[fan]uint64)
 
 //go:noescape
 func nodeDist2AVX2(n *node, p *point, out *[fan]float32)
@@ -28,6 +31,15 @@ func withinAVX2(d2 *[fan]float32, list *int32, slack *float32, n int, root float
 
 //go:noescape
 func boundLeafAVX2(l *leaf, b *bounds)
+
+// hilberts writes the places on the Hilbert curve of eight cells.
+func hilberts(cell *[3][fan]uint32, code *[fan]uint64) {
+	if hasVectors {
+		hilbertAVX2(cell, code)
+		return
+	}
+	hilbertsGo(cell, code)
+}
 
 // nodeDist2 writes the squared distances from p to the boxes of n; infinite for a missing one.
 func (ix *Index) nodeDist2(n *node, p *point, out *[fan]float32) {

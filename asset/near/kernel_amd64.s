@@ -1,7 +1,7 @@
 #include "textflag.h"
 
-// Eight lanes of float32 throughout. Sums follow the order of the Go twins and nothing is fused, so
-// that both give the same bits. VMINPS and VMAXPS return their second source (the first one written
+// Eight lanes of float32 throughout. Sums follow the order of the Go twins, and nothing is fused but in
+// leavesDist2AVX2, so that both give the same bits. VMINPS and VMAXPS return their second source (the first one written
 // here) when a value is not a number.
 
 #define EIGHT(name, v) \
@@ -15,6 +15,14 @@ EIGHT(tiny, $1e-37)
 EIGHT(unit, $0x35800000)  // 2^-20
 EIGHT(zero, $0)
 EIGHT(huge, $0x7f7fffff) // the greatest float32
+
+// Every third bit, in steps.
+EIGHT(low10, $0x3ff)
+EIGHT(third1, $0x030000ff)
+EIGHT(third2, $0x0300f00f)
+EIGHT(third3, $0x030c30c3)
+EIGHT(third4, $0x09249249)
+EIGHT(topbit, $0x400)
 
 // Offsets of a node's bounds and of a leaf's corners.
 #define LOX 0
@@ -33,14 +41,14 @@ EIGHT(huge, $0x7f7fffff) // the greatest float32
 #define CY_ 224
 #define CZ_ 256
 
-// Offsets of a crate's bounds and leaf numbers: arrays of 264.
+// Offsets of a crate's bounds and leaf numbers: arrays of 520.
 #define CLOX 0
-#define CLOY 1056
-#define CLOZ 2112
-#define CHIX 3168
-#define CHIY 4224
-#define CHIZ 5280
-#define CLEAF 6336
+#define CLOY 2080
+#define CLOZ 4160
+#define CHIX 6240
+#define CHIY 8320
+#define CHIZ 10400
+#define CLEAF 12480
 
 // BOXDIST2: Y3 = squared distance from (Y0, Y1, Y2) to the boxes at R.
 #define BOXDIST2(R, LOX, LOY, LOZ, HIX, HIY, HIZ) \
@@ -258,12 +266,10 @@ next:
 	RET
 
 // DOT: OUT = A . B.
-#define DOT(AX1, AY1, AZ1, BX1, BY1, BZ1, TMP, OUT) \
+#define DOT(AX1, AY1, AZ1, BX1, BY1, BZ1, OUT) \
 	VMULPS AX1, BX1, OUT \
-	VMULPS AY1, BY1, TMP \
-	VADDPS TMP, OUT, OUT \
-	VMULPS AZ1, BZ1, TMP \
-	VADDPS TMP, OUT, OUT
+	VFMADD231PS AY1, BY1, OUT \
+	VFMADD231PS AZ1, BZ1, OUT
 
 // CLAMPED: Y0 = EA / max(EE, tiny), held to 0..1.
 #define CLAMPED(EE, EA) \
@@ -274,25 +280,21 @@ next:
 
 // RESIDUAL2: Y1 = |a - Y0*e|^2 with a in Y3, Y4, Y5.
 #define RESIDUAL2(EX, EY, EZ) \
-	VMULPS EX, Y0, Y1 \
-	VSUBPS Y1, Y3, Y1 \
+	VMOVAPS Y3, Y1 \
+	VFNMADD231PS EX, Y0, Y1 \
 	VMULPS Y1, Y1, Y1 \
-	VMULPS EY, Y0, Y2 \
-	VSUBPS Y2, Y4, Y2 \
-	VMULPS Y2, Y2, Y2 \
-	VADDPS Y2, Y1, Y1 \
-	VMULPS EZ, Y0, Y2 \
-	VSUBPS Y2, Y5, Y2 \
-	VMULPS Y2, Y2, Y2 \
-	VADDPS Y2, Y1, Y1
+	VMOVAPS Y4, Y2 \
+	VFNMADD231PS EY, Y0, Y2 \
+	VFMADD231PS Y2, Y2, Y1 \
+	VMOVAPS Y5, Y2 \
+	VFNMADD231PS EZ, Y0, Y2 \
+	VFMADD231PS Y2, Y2, Y1
 
-// INSIDE1: OUT = (a - v*e0 - w*e2)^2 along one axis, v in Y13, w in Y12.
-#define INSIDE1(A, E0, E2, OUT) \
-	VMULPS E0, Y13, OUT \
-	VSUBPS OUT, A, OUT \
-	VMULPS E2, Y12, Y1 \
-	VSUBPS Y1, OUT, OUT \
-	VMULPS OUT, OUT, OUT
+// LEFT: OUT = a - v*e0 - w*e2 along one axis, v in Y13, w in Y12.
+#define LEFT(A, E0, E2, OUT) \
+	VMOVAPS A, OUT \
+	VFNMADD231PS E0, Y13, OUT \
+	VFNMADD231PS E2, Y12, OUT
 
 // func leavesDist2AVX2(leaves *leaf, list *int32, n int, p *point, out *[fan]float32) float32
 //
@@ -336,37 +338,30 @@ next:
 	VSUBPS Y6, Y9, Y12
 	VSUBPS Y7, Y10, Y13
 	VSUBPS Y8, Y11, Y14
-	DOT(Y12, Y13, Y14, Y12, Y13, Y14, Y0, Y1)
+	DOT(Y12, Y13, Y14, Y12, Y13, Y14, Y1)
 	VSUBPS Y6, Y3, Y0
 	VMULPS Y0, Y12, Y15
 	VSUBPS Y7, Y4, Y0
-	VMULPS Y0, Y13, Y0
-	VADDPS Y0, Y15, Y15
+	VFMADD231PS Y0, Y13, Y15
 	VSUBPS Y8, Y5, Y0
-	VMULPS Y0, Y14, Y0
-	VADDPS Y0, Y15, Y15
+	VFMADD231PS Y0, Y14, Y15
 	CLAMPED(Y1, Y15)
 	VSUBPS Y6, Y3, Y1
-	VMULPS Y0, Y12, Y2
-	VSUBPS Y2, Y1, Y1
+	VFNMADD231PS Y0, Y12, Y1
 	VMULPS Y1, Y1, Y1
 	VSUBPS Y7, Y4, Y15
-	VMULPS Y0, Y13, Y2
-	VSUBPS Y2, Y15, Y15
-	VMULPS Y15, Y15, Y15
-	VADDPS Y15, Y1, Y1
+	VFNMADD231PS Y0, Y13, Y15
+	VFMADD231PS Y15, Y15, Y1
 	VSUBPS Y8, Y5, Y15
-	VMULPS Y0, Y14, Y2
-	VSUBPS Y2, Y15, Y15
-	VMULPS Y15, Y15, Y15
-	VADDPS Y15, Y1, Y1
+	VFNMADD231PS Y0, Y14, Y15
+	VFMADD231PS Y15, Y15, Y1
 	VMOVUPS Y1, (DI)
 
 	// e0.e0, e2.e2, e0.a, e2.a
-	DOT(Y6, Y7, Y8, Y6, Y7, Y8, Y0, Y12)
-	DOT(Y9, Y10, Y11, Y9, Y10, Y11, Y0, Y13)
-	DOT(Y6, Y7, Y8, Y3, Y4, Y5, Y0, Y14)
-	DOT(Y9, Y10, Y11, Y3, Y4, Y5, Y0, Y15)
+	DOT(Y6, Y7, Y8, Y6, Y7, Y8, Y12)
+	DOT(Y9, Y10, Y11, Y9, Y10, Y11, Y13)
+	DOT(Y6, Y7, Y8, Y3, Y4, Y5, Y14)
+	DOT(Y9, Y10, Y11, Y3, Y4, Y5, Y15)
 
 	// Edges 0-1 and 0-2.
 	CLAMPED(Y12, Y14)
@@ -379,18 +374,15 @@ next:
 	VMOVUPS Y1, (DI)
 
 	// The foot point: v in Y13, w in Y12, all bits of Y2 set where it lies outside.
-	DOT(Y6, Y7, Y8, Y9, Y10, Y11, Y1, Y0)
+	DOT(Y6, Y7, Y8, Y9, Y10, Y11, Y0)
 	VMULPS Y12, Y13, Y1
-	VMULPS Y0, Y0, Y2
-	VSUBPS Y2, Y1, Y1
+	VFNMADD231PS Y0, Y0, Y1
 	VMOVUPS one<>(SB), Y2
 	VDIVPS Y1, Y2, Y1
 	VMULPS Y13, Y14, Y13
-	VMULPS Y0, Y15, Y2
-	VSUBPS Y2, Y13, Y13
+	VFNMADD231PS Y0, Y15, Y13
 	VMULPS Y12, Y15, Y12
-	VMULPS Y0, Y14, Y2
-	VSUBPS Y2, Y12, Y12
+	VFNMADD231PS Y0, Y14, Y12
 	VMULPS Y1, Y13, Y13
 	VMULPS Y1, Y12, Y12
 	VMOVUPS one<>(SB), Y0
@@ -399,11 +391,12 @@ next:
 	VMINPS Y12, Y13, Y2
 	VMINPS Y0, Y2, Y2
 	VCMPPS $1, zero<>(SB), Y2, Y2
-	INSIDE1(Y3, Y6, Y9, Y14)
-	INSIDE1(Y4, Y7, Y10, Y15)
-	VADDPS Y15, Y14, Y14
-	INSIDE1(Y5, Y8, Y11, Y15)
-	VADDPS Y15, Y14, Y14
+	LEFT(Y3, Y6, Y9, Y14)
+	LEFT(Y4, Y7, Y10, Y15)
+	VMULPS Y14, Y14, Y14
+	VFMADD231PS Y15, Y15, Y14
+	LEFT(Y5, Y8, Y11, Y15)
+	VFMADD231PS Y15, Y15, Y14
 	VORPS Y2, Y14, Y14
 	VMINPS (DI), Y14, Y14
 	VMOVUPS Y14, (DI)
@@ -480,6 +473,14 @@ next:
 	VMOVSS X1, HI(DI) \
 	VSUBSS X0, X1, X1
 
+// PLAINDOT: OUT = A . B, nothing fused.
+#define PLAINDOT(AX1, AY1, AZ1, BX1, BY1, BZ1, OUT) \
+	VMULPS AX1, BX1, OUT \
+	VMULPS AY1, BY1, Y0 \
+	VADDPS Y0, OUT, OUT \
+	VMULPS AZ1, BZ1, Y0 \
+	VADDPS Y0, OUT, OUT
+
 // func boundLeafAVX2(l *leaf, b *bounds)
 TEXT ·boundLeafAVX2(SB), NOSPLIT, $0-16
 	MOVQ l+0(FP), AX
@@ -506,9 +507,9 @@ TEXT ·boundLeafAVX2(SB), NOSPLIT, $0-16
 	VSUBPS Y0, Y6, Y6
 	VSUBPS Y1, Y7, Y7
 	VSUBPS Y2, Y8, Y8
-	DOT(Y3, Y4, Y5, Y3, Y4, Y5, Y0, Y9)
-	DOT(Y6, Y7, Y8, Y6, Y7, Y8, Y0, Y10)
-	DOT(Y3, Y4, Y5, Y6, Y7, Y8, Y0, Y11)
+	PLAINDOT(Y3, Y4, Y5, Y3, Y4, Y5, Y9)
+	PLAINDOT(Y6, Y7, Y8, Y6, Y7, Y8, Y10)
+	PLAINDOT(Y3, Y4, Y5, Y6, Y7, Y8, Y11)
 	VMULPS Y9, Y10, Y12             // prod
 	VMULPS Y11, Y11, Y11
 	VSUBPS Y11, Y12, Y11
@@ -532,5 +533,101 @@ TEXT ·boundLeafAVX2(SB), NOSPLIT, $0-16
 	VMULSS unit<>(SB), X15, X15
 	VADDSS X15, X2, X2
 	VMOVSS X2, 24(DI)
+	VZEROUPPER
+	RET
+
+// TURN: one axis W of one level: where the bit in Y3 is set, invert the lower bits (Y4) of X, in Y0,
+// elsewhere exchange those of X and W.
+#define TURN(W) \
+	VPAND    Y3, W, Y5 \
+	VPCMPEQD Y3, Y5, Y5 \
+	VPAND    Y4, Y5, Y6 \
+	VPANDN   Y4, Y5, Y5 \
+	VPXOR    W, Y0, Y7 \
+	VPAND    Y7, Y5, Y5 \
+	VPXOR    Y6, Y0, Y0 \
+	VPXOR    Y5, Y0, Y0 \
+	VPXOR    Y5, W, W
+
+#define PARITY(BY) \
+	VPSRLD BY, Y3, Y4 \
+	VPXOR  Y4, Y3, Y3
+
+#define SPREADBY(BY, MASK) \
+	VPSLLD BY, Y4, Y5 \
+	VPOR   Y5, Y4, Y4 \
+	VPAND  MASK<>(SB), Y4, Y4
+
+// SPREAD: Y4 = the ten lowest bits of W, two zero bits between them.
+#define SPREAD(W) \
+	VPAND low10<>(SB), W, Y4 \
+	SPREADBY($16, third1) \
+	SPREADBY($8, third2) \
+	SPREADBY($4, third3) \
+	SPREADBY($2, third4)
+
+// func hilbertAVX2(cell *[3][fan]uint32, code *[fan]uint64)
+TEXT ·hilbertAVX2(SB), NOSPLIT, $0-16
+	MOVQ cell+0(FP), AX
+	MOVQ code+8(FP), DI
+	VMOVDQU 0(AX), Y0
+	VMOVDQU 32(AX), Y1
+	VMOVDQU 64(AX), Y2
+	VMOVDQU topbit<>(SB), Y3
+	VPCMPEQD Y8, Y8, Y8
+	VPADDD Y8, Y3, Y4
+	MOVL $10, CX
+
+level:
+	VPAND    Y3, Y0, Y5
+	VPCMPEQD Y3, Y5, Y5
+	VPAND    Y4, Y5, Y5
+	VPXOR    Y5, Y0, Y0
+	TURN(Y1)
+	TURN(Y2)
+	VPSRLD $1, Y3, Y3
+	VPSRLD $1, Y4, Y4
+	DECL CX
+	JNE  level
+
+	VPXOR Y0, Y1, Y1
+	VPXOR Y1, Y2, Y2
+	VPSRLD $1, Y2, Y3
+	PARITY($1)
+	PARITY($2)
+	PARITY($4)
+	PARITY($8)
+	VPXOR Y3, Y0, Y0
+	VPXOR Y3, Y1, Y1
+	VPXOR Y3, Y2, Y2
+
+	// The ten lower levels in Y6, the top one in Y7.
+	SPREAD(Y0)
+	VPSLLD $2, Y4, Y6
+	SPREAD(Y1)
+	VPADDD Y4, Y4, Y4
+	VPOR   Y4, Y6, Y6
+	SPREAD(Y2)
+	VPOR   Y4, Y6, Y6
+	VPSRLD $10, Y0, Y0
+	VPSRLD $10, Y1, Y1
+	VPSRLD $10, Y2, Y2
+	VPADDD Y0, Y0, Y0
+	VPOR   Y1, Y0, Y0
+	VPADDD Y0, Y0, Y0
+	VPOR   Y2, Y0, Y7
+
+	VPMOVZXDQ X7, Y0
+	VPMOVZXDQ X6, Y1
+	VPSLLQ $30, Y0, Y0
+	VPOR   Y1, Y0, Y0
+	VMOVDQU Y0, (DI)
+	VEXTRACTI128 $1, Y7, X7
+	VEXTRACTI128 $1, Y6, X6
+	VPMOVZXDQ X7, Y0
+	VPMOVZXDQ X6, Y1
+	VPSLLQ $30, Y0, Y0
+	VPOR   Y1, Y0, Y0
+	VMOVDQU Y0, 32(DI)
 	VZEROUPPER
 	RET

@@ -4,6 +4,8 @@ package near
 
 const hasVectors = false
 
+func hilberts(cell *[3][fan]uint32, code *[fan]uint64) { hilbertsGo(cell, code) }
+
 func (ix *Index) nodeDist2(n *node, p *point, out *[fan]float32) { nodeDist2Go(n, p, out) }
 
 func (ix *Index) nodeReach(n *node, lo, hi *point, r2 float32) uint32 {

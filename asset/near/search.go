@@ -8,7 +8,7 @@ import (
 
 const (
 	// batch is the number of lowest nodes that are searched between two looks at the bound.
-	batch = 32 // also in kernel_amd64.s, as the offsets of a crate
+	batch = 64 // also in kernel_amd64.s, as the offsets of a crate
 
 	// Two parts in 2^20 cover the roundings of a float32 distance that grow with it.
 	relative = 1 + 1.0/(1<<19)
