@@ -44,7 +44,7 @@ func Open(ctx context.Context, path string) (*File, error) {
 // triangle uses are left out. Vertex order is the file's. Texture coordinates, of vertices or of a
 // face's corners, have their origin at the top left, so that v = 1 - the file's. Polygons are cut as
 // [mesh.Cutter] does. Other elements and properties are read over. Materials are the pictures that
-// comments name, by a face's "texnumber"; classes come from their names.
+// comments name, by a face's "texnumber"; classes other than skin come from their names.
 //
 // It returns a [*FormatError] for a file that breaks the format and an [*UnsupportedError] for one that
 // needs what is not read here. Memory is bounded by a multiple of the file's bytes, whatever its
@@ -201,7 +201,10 @@ func (d *decoder) finish(dir fs.FS) (*File, error) {
 			if k < len(d.h.textures) {
 				n := path.Base(strings.ReplaceAll(d.h.textures[k], `\`, "/"))
 				m.Name = strings.TrimSuffix(n, path.Ext(n))
-				m.Class = uint8(terms.ClassOfMaterial(m.Name))
+				// A picture called after the head or the body shows more than skin.
+				if c := terms.ClassOfMaterial(m.Name); c != terms.Skin {
+					m.Class = uint8(c)
+				}
 			}
 			set = append(set, m)
 		}

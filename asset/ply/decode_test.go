@@ -109,7 +109,7 @@ func TestColoursAndCoordinates(t *testing.T) {
 		if !reflect.DeepEqual(m.UV, [][2]float32{{0, 1}, {1, 1}, {0, .25}, {0, 0}}) || !reflect.DeepEqual(m.TriUV, [][3]uint32{{0, 1, 2}, {2, 1, 0}, {3, 3, 3}, {3, 3, 3}}) {
 			t.Errorf("%s: coordinates %v of %v", format, m.TriUV, m.UV)
 		}
-		want := []mesh.Material{{Name: "skin ONE", Class: uint8(terms.Skin)}, {Name: "hair", Class: uint8(terms.HairClass)}, {Name: "gone"}, {}}
+		want := []mesh.Material{{Name: "skin ONE"}, {Name: "hair", Class: uint8(terms.HairClass)}, {Name: "gone"}, {}}
 		if !reflect.DeepEqual(m.Material, []uint16{0, 1, 2, 3}) || !reflect.DeepEqual(m.MaterialSet, want) {
 			t.Errorf("%s: materials %v of %v", format, m.Material, m.MaterialSet)
 		}

@@ -35,7 +35,7 @@ func runScripted(args []string, in io.Reader, out, errOut io.Writer) int {
 
 // TestScripts reads testdata/script/*.txtar as sessions of a user. Beyond the usual commands a script
 // has `exits N COMMAND...`, which demands that very exit code, and `deliver`, which makes the files of
-// an invented person (see [deliver]), and `absent` and `absent-file`, which search a whole folder (see [absent]).
+// an invented person (see [deliver]), `rewrite`, which puts them into another format (see [rewrite]), and `absent` and `absent-file`, which search a whole folder (see [absent]).
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
@@ -47,7 +47,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("MIEN_TEST_NOW", "2026-01-10")
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "deliver": deliver, "absent": absent, "absent-file": absentFile},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "deliver": deliver, "rewrite": rewrite, "absent": absent, "absent-file": absentFile},
 	})
 }
 

@@ -32,7 +32,7 @@ func CheckFiles(ctx context.Context, files []string, unit string, part asset.Par
 	for _, f := range files {
 		s, err := scan.LoadFile(ctx, f, scan.Options{MetresPerUnit: per, Part: part})
 		if err != nil {
-			return nil, err
+			return nil, askUnit(err, "--unit")
 		}
 		issues, err := check.Take(ctx, s)
 		if err != nil {

@@ -2,6 +2,7 @@ package loop
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 
 	"mien/asset/scan"
 	"mien/catalog/policy"
+	"mien/cmd/mien/internal/ui"
 	"mien/diff"
 	"mien/diff/result"
 )
@@ -110,17 +112,27 @@ func ComparePaths(ctx context.Context, oldPath, newPath string, o CompareOptions
 		return nil, usage("compare: one of %s and %s is a folder, allowed are two files or two folders", oldPath, newPath)
 	case !oldInfo.IsDir():
 		o.Progress.Start("comparing", 100)
-		load := func(path, unit string) (*diff.Scan, error) {
-			return scan.LoadFile(ctx, path, scan.Options{Name: path, MetresPerUnit: metresPer[unit]})
+		load := func(path, unit, flag string) (*diff.Scan, error) {
+			s, err := scan.LoadFile(ctx, path, scan.Options{Name: path, MetresPerUnit: metresPer[unit]})
+			return s, askUnit(err, flag)
 		}
-		pair, err := comparePair(ctx, o, o.Out, func() (*diff.Scan, error) { return load(oldPath, o.UnitOld) },
-			func() (*diff.Scan, error) { return load(newPath, o.UnitNew) })
+		pair, err := comparePair(ctx, o, o.Out, func() (*diff.Scan, error) { return load(oldPath, o.UnitOld, "--unit-old") },
+			func() (*diff.Scan, error) { return load(newPath, o.UnitNew, "--unit-new") })
 		if err != nil {
 			return nil, err
 		}
 		return &CompareSet{Verdict: pair.Result.Verdict, Pairs: []ComparedPair{pair}}, nil
 	}
 	return compareFolders(ctx, oldPath, newPath, o)
+}
+
+// askUnit adds to an error about an unknown unit the flag that gives it.
+func askUnit(err error, flag string) error {
+	var u *scan.UnitError
+	if errors.As(err, &u) {
+		return ui.Hint(err, "add %s cm, or m, mm, in", flag)
+	}
+	return err
 }
 
 func compareFolders(ctx context.Context, oldPath, newPath string, o CompareOptions) (*CompareSet, error) {
@@ -141,16 +153,17 @@ func compareFolders(ctx context.Context, oldPath, newPath string, o CompareOptio
 			set.OnlyOld = append(set.OnlyOld, t.name())
 			continue
 		}
-		load := func(folder, unit string, t deliveredTake) func() (*diff.Scan, error) {
+		load := func(folder, unit, flag string, t deliveredTake) func() (*diff.Scan, error) {
 			return func() (*diff.Scan, error) {
-				return scan.Load(ctx, folder, names(t), scan.Options{Name: filepath.Join(folder, t.name()), Part: t.Shot.Part, Pose: t.Shot.Pose, Stage: t.Stage, MetresPerUnit: metresPer[unit]})
+				s, err := scan.Load(ctx, folder, names(t), scan.Options{Name: filepath.Join(folder, t.name()), Part: t.Shot.Part, Pose: t.Shot.Pose, Stage: t.Stage, MetresPerUnit: metresPer[unit]})
+				return s, askUnit(err, flag)
 			}
 		}
 		out := o.Out
 		if out != "" {
 			out = filepath.Join(out, string(t.Shot.Part)+"-"+string(t.Shot.Pose))
 		}
-		pair, err := comparePair(ctx, o, out, load(oldPath, o.UnitOld, t), load(newPath, o.UnitNew, u))
+		pair, err := comparePair(ctx, o, out, load(oldPath, o.UnitOld, "--unit-old", t), load(newPath, o.UnitNew, "--unit-new", u))
 		if err != nil {
 			return nil, err
 		}
