@@ -67,7 +67,7 @@ type SpotInfo struct {
 	Contrast     float64    // of the marked side against the bare skin around, mean dEab
 	OtherSide    float64    // the same on the other side
 	Delta        [3]float64 // mean Lab of the marked side minus the other side
-	KeptCM2      float64    // ink within 15 mm that both sides show
+	KeptCM2      float64    // ink within 25 mm that both sides show
 	BesideHidden float64    // share of the ring within 5 mm which one of the scans does not show
 	Fill         float64    // ink area over outline area
 	WidthMm      float64    // mean width, small for lines

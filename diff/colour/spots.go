@@ -13,7 +13,7 @@ const (
 	// a spot in which its surroundings are looked at.
 	ringM = 0.005
 	// keptM is how far around a spot ink that stayed belongs to the same artwork.
-	keptM    = 0.015
+	keptM    = 0.025
 	keptStep = 4 // looks around every fourth sample of a spot
 	// keptDE is the least contrast, dEab, on both sides of what counts as ink that stayed.
 	keptDE = 6
