@@ -64,6 +64,8 @@ func Decode(ctx context.Context, name string, r io.Reader, dir fs.FS, spare ...s
 			}
 		}
 		p.soup.Read(in.Bytes)
+		// A closed surface has twice as many triangles as vertices.
+		p.soup.Expect(2*int64(len(p.soup.Pos)) + 64)
 		if err := p.block(block, start, n); err != nil {
 			return nil, err
 		}

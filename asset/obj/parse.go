@@ -202,7 +202,7 @@ func (p *parser) coordinate(b []byte, i int) (int, error) {
 	if len(p.soup.UV) >= math.MaxUint32-2 {
 		return i, &UnsupportedError{p.name, fmt.Sprintf("more than %d texture coordinates", len(p.soup.UV))}
 	}
-	p.soup.UV = append(soup.Room(p.soup.UV), c)
+	p.soup.UV = append(soup.RoomOf(p.soup.UV, int64(len(p.soup.Pos)/8*9)), c)
 	return p.end(b, i, "vt")
 }
 

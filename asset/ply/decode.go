@@ -108,6 +108,7 @@ func (d *decoder) plan() {
 			u, _ := e.uv()
 			d.vertexUV = u >= 0
 		case "face", "faces":
+			d.soup.Expect(e.count)
 			i := e.find("texcoord")
 			d.cornerUV = i >= 0 && e.properties[i].isList()
 		}

@@ -168,13 +168,13 @@ func (d *decoder) fixedVertex(b *binaryData, v *vertexRow) error {
 // keep adds a vertex.
 func (d *decoder) keep(v *vertexRow, p [3]float32, c [slots]float64) error {
 	s := &d.soup
-	s.Pos = append(soup.Room(s.Pos), p)
+	s.Pos = append(soup.RoomOf(s.Pos, d.vertices), p)
 	if v.hasUV {
 		uv := [2]float32{float32(c[3]), float32(1 - c[4])}
 		if uv[0]-uv[0] != 0 || uv[1]-uv[1] != 0 {
 			return d.src.fault("texture coordinate %v %v, allowed are finite numbers in the range of float", c[3], c[4])
 		}
-		s.UV = append(soup.Room(s.UV), uv)
+		s.UV = append(soup.RoomOf(s.UV, d.vertices), uv)
 	}
 	if v.colour {
 		var rgb [3]uint8
@@ -183,7 +183,7 @@ func (d *decoder) keep(v *vertexRow, p [3]float32, c [slots]float64) error {
 				rgb[k] = uint8(min(x, math.MaxUint8))
 			}
 		}
-		s.Color = append(soup.Room(s.Color), rgb)
+		s.Color = append(soup.RoomOf(s.Color, d.vertices), rgb)
 	}
 	return nil
 }

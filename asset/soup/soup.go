@@ -30,6 +30,8 @@ type Soup struct {
 	mat   []uint16    // nil while all triangles are of one material
 	now   uint16      // the material of faces to come
 
+	faces int64 // that are likely
+
 	cutter mesh.Cutter
 	poly   []mesh.Vec
 	ahead  []polygon
@@ -52,9 +54,12 @@ func (s *Soup) SetMaterial(k int) {
 // Read says how many bytes of the file have been read, which bounds the work on odd polygons.
 func (s *Soup) Read(n int64) { s.cutter.Work = int(min(1<<24+32*n, math.MaxInt)) }
 
+// Expect says how many triangles there will likely be.
+func (s *Soup) Expect(faces int64) { s.faces = faces }
+
 // Triangle adds a face of three corners: positions and texture coordinates, [NoUV] for none.
 func (s *Soup) Triangle(p, uv [3]uint32) {
-	s.tri = append(Room(s.tri), p)
+	s.tri = append(RoomOf(s.tri, s.faces), p)
 	if uv[0] != NoUV || s.triUV != nil {
 		s.corner(uv)
 	}
@@ -74,7 +79,7 @@ func Room[T any](s []T) []T {
 
 func (s *Soup) corner(uv [3]uint32) {
 	s.fill(len(s.tri) - 1)
-	s.triUV = append(Room(s.triUV), uv)
+	s.triUV = append(RoomOf(s.triUV, s.faces), uv)
 }
 
 // fill says that triangles up to n which have no entry yet have no texture coordinates.
@@ -82,6 +87,16 @@ func (s *Soup) fill(n int) {
 	for len(s.triUV) < n {
 		s.triUV = append(Room(s.triUV), [3]uint32{NoUV, NoUV, NoUV})
 	}
+}
+
+// RoomOf is [Room] for a slice that will likely have total entries, which is believed once an eighth of
+// them is there. Growth is by a quarter at least.
+func RoomOf[T any](s []T, total int64) []T {
+	n := int64(len(s))
+	if len(s) < cap(s) || total < n+n/4 || total/8 > n {
+		return Room(s)
+	}
+	return slices.Grow(s, int(total)-len(s))
 }
 
 // Triangles adds faces of three corners; uv is as long as p, or nil. The soup may keep both slices.
