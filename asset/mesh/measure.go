@@ -1,5 +1,7 @@
 package mesh
 
+import "math"
+
 // TriangleArea returns the area of triangle t in m2.
 func (m *Mesh) TriangleArea(t int) float64 {
 	a, b, c := m.Corner(t)
@@ -38,13 +40,20 @@ func (m *Mesh) FaceNormal(t int) Vec {
 // pseudonormal, IEEE TVCG 11(3), 2005.
 func (m *Mesh) VertexNormals() []Vec {
 	out := make([]Vec, len(m.Pos))
-	for t, tri := range m.Tri {
-		p := [3]Vec{m.At(tri[0]), m.At(tri[1]), m.At(tri[2])}
-		n := m.FaceNormal(t)
-		for k := 0; k < 3; k++ {
-			u, v := p[(k+1)%3].Sub(p[k]).Unit(), p[(k+2)%3].Sub(p[k]).Unit()
-			out[tri[k]] = out[tri[k]].Add(n.Scale(angleBetween(u, v)))
+	for _, tri := range m.Tri {
+		a, b, c := m.At(tri[0]), m.At(tri[1]), m.At(tri[2])
+		ab, bc, ca := b.Sub(a).Unit(), c.Sub(b).Unit(), a.Sub(c).Unit()
+		n := ab.Cross(ca)
+		sin := n.Len()
+		if sin == 0 {
+			continue
 		}
+		n = n.Scale(-1 / sin)
+		atA := math.Atan2(sin, -ab.Dot(ca))
+		atB := angleBetween(ab.Scale(-1), bc)
+		out[tri[0]] = out[tri[0]].Add(n.Scale(atA))
+		out[tri[1]] = out[tri[1]].Add(n.Scale(atB))
+		out[tri[2]] = out[tri[2]].Add(n.Scale(max(0, math.Pi-atA-atB)))
 	}
 	for i := range out {
 		out[i] = out[i].Unit()
