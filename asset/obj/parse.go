@@ -2,6 +2,7 @@ package obj
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"strings"
@@ -224,7 +225,10 @@ func (p *parser) face(b []byte, i int) (int, error) {
 		i = i2
 		t := uint32(soup.NoUV)
 		if b[i] == '/' {
-			if b[i+1] != '/' {
+			first := b[start:i]
+			if j := repeats(b, first, i+1); j > 0 && int(v) < len(p.soup.UV) {
+				t, i = v, j
+			} else if b[i+1] != '/' {
 				if t, i, err = p.index(b, i+1, len(p.soup.UV), 1); err != nil {
 					return i, err
 				}
@@ -232,7 +236,9 @@ func (p *parser) face(b []byte, i int) (int, error) {
 				i++
 			}
 			if b[i] == '/' {
-				if i = p.normalIndex(b, i+1); i < 0 {
+				if j := repeats(b, first, i+1); j > 0 {
+					i = j
+				} else if i = p.normalIndex(b, i+1); i < 0 {
 					return i, p.fault(p.line, "f: corner %q, allowed are v, v/vt, v//vn and v/vt/vn", word(b, start))
 				}
 			}
@@ -257,6 +263,24 @@ func (p *parser) face(b []byte, i int) (int, error) {
 		p.soup.Polygon(p.p, p.uv)
 	}
 	return p.end(b, i, "f")
+}
+
+// repeats returns the place behind the index at place i when it is written as the corner's first one
+// was, as most files have it, and else 0. Only plain numbers that are no longer than a word are
+// compared.
+func repeats(b, first []byte, i int) int {
+	n := len(first)
+	if n > 8 || first[0] == '-' {
+		return 0
+	}
+	first = first[:8]
+	if (binary.LittleEndian.Uint64(first)^binary.LittleEndian.Uint64(b[i:]))<<uint(64-8*n) != 0 {
+		return 0
+	}
+	if c := b[i+n]; c == '/' || c <= ' ' {
+		return i + n
+	}
+	return 0
 }
 
 var indexed = [2]string{"face", "texture coordinate"}
