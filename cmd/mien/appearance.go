@@ -38,7 +38,7 @@ func newAppearance(a *app) *cobra.Command {
 			for _, i := range items {
 				t.Row(i.Ref(), string(i.Kind), i.Region, fromOf(i), string(i.Until), lasting(i), clearance(i), i.Note)
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 	c.Flags().StringVar(&asOf, "as-of", "", "how it stood on this date (default: today)")

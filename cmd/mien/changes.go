@@ -110,5 +110,5 @@ func (a *app) printChanges(list []loop.Change) error {
 	for _, c := range list {
 		t.Row(c.Subject, string(c.Part)+"/"+string(c.Pose), c.From, c.To, string(c.Verdict), c.Conclusion)
 	}
-	return t.Print(a.out)
+	return a.table(&t)
 }

@@ -47,7 +47,7 @@ func printChecks(a *app, r *loop.CheckReport) error {
 			t.Row(f.File, string(i.Severity), i.Code, i.Got, i.Allowed, i.Message)
 		}
 	}
-	if err := t.Print(a.out); err != nil {
+	if err := a.table(&t); err != nil {
 		return err
 	}
 	if r.Refused > 0 {

@@ -180,7 +180,7 @@ func newDerivedList(a *app, use, short string, staleOnly bool) *cobra.Command {
 			case len(lines) == 0:
 				_, err = fmt.Fprintln(a.out, "every game asset matches today's likeness")
 			default:
-				err = t.Print(a.out)
+				err = a.table(&t)
 			}
 			if err != nil {
 				return err

@@ -81,7 +81,7 @@ func (a *app) printDisclosure(d *loop.Disclosure) error {
 			t.Row(f.Hash.String(), size, f.Name, f.Session, f.Take, strings.Join(f.Users, " "))
 		}
 		fmt.Fprintln(a.out)
-		if err := t.Print(a.out); err != nil {
+		if err := a.table(&t); err != nil {
 			return err
 		}
 	}
@@ -90,7 +90,7 @@ func (a *app) printDisclosure(d *loop.Disclosure) error {
 		t.Row(r.At, string(r.Kind), r.By, r.Path)
 	}
 	fmt.Fprintln(a.out)
-	if err := t.Print(a.out); err != nil {
+	if err := a.table(&t); err != nil {
 		return err
 	}
 	for _, r := range d.Results {

@@ -90,7 +90,7 @@ func newFindingList(a *app) *cobra.Command {
 			if a.json {
 				return ui.JSON(a.out, map[string]any{"schema": "mien.findings/1", "findings": list})
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 	c.Flags().StringVar(&standing, "standing", "", "only new, accepted or set-aside")

@@ -56,7 +56,7 @@ func newHistory(a *app) *cobra.Command {
 				fmt.Fprintln(a.out, "nothing was recorded")
 				return nil
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 	c.Flags().StringVar(&since, "since", "", "from this date on")

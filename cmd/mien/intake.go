@@ -94,7 +94,7 @@ func (a *app) printIntake(r *loop.IntakeReport) error {
 		}
 		t.Row(v.Subject, v.Session, string(v.Part)+"/"+string(v.Pose), v.Take, string(v.Stage), v.Standing, strings.Join(remarks, "; "))
 	}
-	if err := t.Print(a.out); err != nil {
+	if err := a.table(&t); err != nil {
 		return err
 	}
 	for _, u := range r.Unfiled {

@@ -62,7 +62,7 @@ func newPeople(a *app) *cobra.Command {
 				}
 				t.Row(p.Code, p.Name, strings.Join(roles, ", "), ended)
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 	c.AddCommand(add, role, list)

@@ -101,7 +101,7 @@ func (a *app) listRequests(c *cobra.Command, explain bool, states ...request.Sta
 		}
 		t.Row(v.ID, v.Subject, fmt.Sprintf("%.1f", v.Score), state, strings.Join(v.Reasons, ", "), strings.Join(v.Regions, ", "), strings.Join(v.Scope, ", "), fmt.Sprintf("%.1f", v.Minutes), fmt.Sprintf("%.1f", v.ArtistDays))
 	}
-	if err := t.Print(a.out); err != nil || !explain {
+	if err := a.table(&t); err != nil || !explain {
 		return err
 	}
 	for _, v := range lines {

@@ -34,7 +34,7 @@ func newReadiness(a *app) *cobra.Command {
 			for _, q := range r.Squads {
 				t.Row(q.Squad, strconv.Itoa(q.Subjects), strconv.Itoa(q.Current), strconv.Itoa(q.Ageing), strconv.Itoa(q.Wrong), fmt.Sprintf("%.1f", q.Minutes), fmt.Sprintf("%.1f", q.ArtistDays))
 			}
-			if err := t.Print(a.out); err != nil {
+			if err := a.table(&t); err != nil {
 				return err
 			}
 			fmt.Fprintln(a.out)
@@ -42,7 +42,7 @@ func newReadiness(a *app) *cobra.Command {
 			for _, s := range r.Subjects {
 				t.Row(s.Code, s.Squad, strconv.Itoa(s.Tier), s.Standing, s.Footwear, ui.Plural(s.OldestDays, "day"), readinessWhy(s))
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 	c.Flags().StringVar(&squad, "squad", "", "only this squad")

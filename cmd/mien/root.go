@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/term"
 
 	"mien/cmd/mien/internal/loop"
 	"mien/cmd/mien/internal/ui"
@@ -82,7 +83,14 @@ func newRoot(a *app) *cobra.Command {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return ui.Hint(&ui.UsageError{Err: err}, "%s --help", c.CommandPath())
 	})
-	root.AddCommand(commands(a)...)
+	cobra.EnableCommandSorting = false
+	for _, g := range commands(a) {
+		root.AddGroup(&cobra.Group{ID: g.title, Title: g.title})
+		for _, c := range g.commands {
+			c.GroupID = g.title
+			root.AddCommand(c)
+		}
+	}
 	guardArgs(root)
 	return root
 }
@@ -137,6 +145,13 @@ func (a *app) say(format string, args ...any) {
 
 // progress returns the display for long work.
 func (a *app) progress() *ui.Progress { return ui.NewProgress(a.err, a.quiet) }
+
+// table prints t, its header faint where colour is wanted.
+func (a *app) table(t *ui.Table) error {
+	f, ok := a.out.(*os.File)
+	t.Faint = a.color == "always" || a.color == "auto" && ok && term.IsTerminal(int(f.Fd())) && os.Getenv("NO_COLOR") == ""
+	return t.Print(a.out)
+}
 
 // attend returns the error that makes exit code 3 when --gate is given and the result needs attention.
 func (a *app) attend(needed bool, why string) error {

@@ -123,7 +123,7 @@ func newRosterList(a *app) *cobra.Command {
 			if a.json {
 				return ui.JSON(a.out, map[string]any{"schema": "mien.roster/1", "subjects": list})
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 	c.Flags().StringVar(&squad, "squad", "", "only this squad")

@@ -141,7 +141,7 @@ func newTakeList(a *app) *cobra.Command {
 			if a.json {
 				return ui.JSON(a.out, map[string]any{"schema": "mien.takes/1", "takes": list})
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 	c.Flags().StringVar(&inSession, "session", "", "only this session")

@@ -63,7 +63,7 @@ func newVisitList(a *app) *cobra.Command {
 				}
 				t.Row(v.Ref(), string(v.Date), v.Place, strings.Join(v.Squads, ", "), fmt.Sprint(v.Minutes), planned)
 			}
-			return t.Print(a.out)
+			return a.table(&t)
 		},
 	}
 }
@@ -91,7 +91,7 @@ func newVisitPlan(a *app) *cobra.Command {
 			for _, s := range p.Slots {
 				t.Row(fmt.Sprintf("+%d:%02d", s.Start/120, s.Start/2%60), s.Subject, fmt.Sprintf("%.1f", float64(s.HalfMinutes)/2), joinShots(s.Shots))
 			}
-			if err := t.Print(a.out); err != nil {
+			if err := a.table(&t); err != nil {
 				return err
 			}
 			fmt.Fprintf(a.out, "%.1f of %.1f minutes used; %.1f for set-up, %.1f kept free\n", float64(p.UsedHalf)/2, float64(p.RoomHalf)/2, float64(p.SetUpHalf)/2, float64(p.HeldHalf)/2)

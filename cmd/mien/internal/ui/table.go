@@ -11,6 +11,7 @@ import (
 type Table struct {
 	Head  []string
 	Right map[int]bool // columns that are numbers
+	Faint bool         // write the header in the terminal's faint face
 	rows  [][]string
 }
 
@@ -29,7 +30,7 @@ func (t *Table) Print(w io.Writer) error {
 		}
 	}
 	var b strings.Builder
-	for _, r := range append([][]string{t.Head}, t.rows...) {
+	for n, r := range append([][]string{t.Head}, t.rows...) {
 		var line strings.Builder
 		for i, c := range r {
 			pad := strings.Repeat(" ", width[i]-utf8.RuneCountInString(c))
@@ -42,7 +43,11 @@ func (t *Table) Print(w io.Writer) error {
 				line.WriteString(c + pad)
 			}
 		}
-		b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
+		text := strings.TrimRight(line.String(), " ")
+		if n == 0 && t.Faint {
+			text = "\x1b[2m" + text + "\x1b[0m"
+		}
+		b.WriteString(text + "\n")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
