@@ -28,7 +28,6 @@ func (d *binaryData) fault(format string, args ...any) error {
 func (d *binaryData) read() int64               { return d.base + int64(d.n) }
 func (d *binaryData) row() error                { return nil }
 func (d *binaryData) endRow(_ string) error     { return nil }
-func (d *binaryData) have() []byte              { return d.buf[d.i:d.n] }
 func (d *binaryData) enough(n int) (yes bool)   { return d.n-d.i >= n }
 func (d *binaryData) take(n int) (bytes []byte) { d.i += n; return d.buf[d.i-n : d.i] }
 
