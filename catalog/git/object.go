@@ -12,21 +12,24 @@ package git
 
 import (
 	"bytes"
-	"crypto/sha1"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
+
+	"github.com/go-git/go-git/v5/plumbing"
+	"github.com/go-git/go-git/v5/plumbing/filemode"
+	"github.com/go-git/go-git/v5/plumbing/object"
 )
 
 // Hash names a git object: the SHA-1 of its type, length and content. It only addresses; what a record is
 // worth rests on the record's own id.
-type Hash [sha1.Size]byte
+type Hash plumbing.Hash
 
 // String returns the 40 lower-case hex digits.
-func (h Hash) String() string { return hex.EncodeToString(h[:]) }
+func (h Hash) String() string { return plumbing.Hash(h).String() }
 
 // Short returns the first 12 hex digits, for messages.
 func (h Hash) Short() string { return hex.EncodeToString(h[:6]) }
@@ -36,37 +39,56 @@ func (h Hash) IsZero() bool { return h == Hash{} }
 
 // ParseHash reads 40 hex digits.
 func ParseHash(s string) (Hash, error) {
-	var h Hash
-	if n, err := hex.Decode(h[:], []byte(s)); err != nil || n != len(h) || len(s) != 2*len(h) {
-		return Hash{}, fmt.Errorf("object name %q: allowed are %d hex digits", s, 2*len(h))
+	if !plumbing.IsHash(s) {
+		return Hash{}, fmt.Errorf("object name %q: allowed are %d hex digits", s, 2*len(Hash{}))
 	}
-	return h, nil
+	return Hash(plumbing.NewHash(s)), nil
 }
 
-type objectType byte
+type objectType = plumbing.ObjectType
 
 const (
-	typeCommit objectType = 1
-	typeTree   objectType = 2
-	typeBlob   objectType = 3
-	typeTag    objectType = 4
-	typeOffset objectType = 6 // a change to the object at an earlier offset of the same pack
-	typeRef    objectType = 7 // a change to a named object
+	typeCommit = plumbing.CommitObject
+	typeTree   = plumbing.TreeObject
+	typeBlob   = plumbing.BlobObject
+	typeTag    = plumbing.TagObject
+	typeOffset = plumbing.OFSDeltaObject // a change to the object at an earlier offset of the same pack
+	typeRef    = plumbing.REFDeltaObject // a change to a named object
 )
 
-var typeNames = [...]string{typeCommit: "commit", typeTree: "tree", typeBlob: "blob", typeTag: "tag", 7: ""}
+// hashObject returns the name of an object. The library knows content that the published attacks on SHA-1
+// make and gives it a name of its own.
+func hashObject(t objectType, content []byte) Hash { return Hash(plumbing.ComputeHash(t, content)) }
 
-func (t objectType) String() string { return typeNames[t] }
+// named is an object whose name is known, so that decoding it does not hash it again.
+type named struct {
+	plumbing.MemoryObject
+	name Hash
+}
 
-// hashObject returns the name of an object.
-func hashObject(t objectType, content []byte) (h Hash) {
-	s := sha1.New()
-	var head [32]byte
-	s.Write(strconv.AppendInt(append(append(head[:0], t.String()...), ' '), int64(len(content)), 10))
-	s.Write([]byte{0})
-	s.Write(content)
-	s.Sum(h[:0])
-	return h
+// Hash returns the known name.
+func (n *named) Hash() plumbing.Hash { return plumbing.Hash(n.name) }
+
+func newNamed(t objectType, h Hash, content []byte) *named {
+	n := &named{name: h}
+	n.SetType(t)
+	n.Write(content) // to memory, always all of it
+	return n
+}
+
+// encoded returns the content of an object.
+func encoded(o interface {
+	Encode(plumbing.EncodedObject) error
+}) ([]byte, error) {
+	var m plumbing.MemoryObject
+	if err := o.Encode(&m); err != nil {
+		return nil, err
+	}
+	r, err := m.Reader()
+	if err != nil {
+		return nil, err
+	}
+	return io.ReadAll(r)
 }
 
 // entry is one line of a tree.
@@ -96,44 +118,48 @@ func (e entry) after(n int) byte {
 }
 
 const (
-	modeFile = "100644"
-	modeTree = "40000"
+	modeFile = "100644 " // filemode.Regular
+	modeTree = "40000 "  // filemode.Dir
 )
 
+// encodeTree writes a tree whose entries are in order.
 func encodeTree(entries []entry) []byte {
-	var out []byte
-	for _, e := range entries {
-		mode := modeFile
+	t := object.Tree{Entries: make([]object.TreeEntry, len(entries))}
+	for i, e := range entries {
+		t.Entries[i] = object.TreeEntry{Name: e.name, Mode: filemode.Regular, Hash: plumbing.Hash(e.hash)}
 		if e.tree {
-			mode = modeTree
+			t.Entries[i].Mode = filemode.Dir
 		}
-		out = append(append(append(out, mode...), ' '), e.name...)
-		out = append(append(out, 0), e.hash[:]...)
 	}
-	return out
+	content, err := encoded(&t)
+	if err != nil {
+		panic("git: tree: " + err.Error()) // parseTree and checkPath let no such name in, callers sort
+	}
+	return content
 }
 
+// parseTree reads a tree of files and folders in order. The library reads other modes too, and other
+// spellings of these, under which the tree would not come out again as it is.
 func parseTree(content []byte) ([]entry, error) {
-	text := string(content) // names share this one copy
-	entries := make([]entry, 0, len(text)/64+1)
-	for at := 0; at < len(text); {
-		space := strings.IndexByte(text[at:], ' ')
-		if space < 0 {
-			return nil, fmt.Errorf("byte %d: no mode", at)
+	var t object.Tree
+	if err := t.Decode(newNamed(typeTree, Hash{}, content)); err != nil {
+		return nil, err
+	}
+	entries := make([]entry, len(t.Entries))
+	for i, e := range t.Entries {
+		mode := modeFile
+		if e.Mode == filemode.Dir {
+			mode = modeTree
 		}
-		mode := text[at : at+space]
-		at += space + 1
-		end := strings.IndexByte(text[at:], 0)
-		if end < 1 || at+end+1+len(Hash{}) > len(text) {
-			return nil, fmt.Errorf("byte %d: entry does not end", at)
+		if !bytes.HasPrefix(content, []byte(mode)) {
+			got, _, _ := bytes.Cut(content, []byte{' '})
+			return nil, fmt.Errorf("entry %q: mode %s, allowed are %s, %s", e.Name, got, modeFile[:6], modeTree[:5])
 		}
-		e := entry{name: text[at : at+end], tree: mode == modeTree}
-		if !e.tree && mode != modeFile {
-			return nil, fmt.Errorf("entry %q: mode %s, allowed are %s, %s", e.name, mode, modeFile, modeTree)
+		if strings.Contains(e.Name, "/") {
+			return nil, fmt.Errorf("entry %q: a name has no slash", e.Name)
 		}
-		at += end + 1
-		at += copy(e.hash[:], text[at:])
-		entries = append(entries, e)
+		content = content[len(mode)+len(e.Name)+1+len(e.Hash):]
+		entries[i] = entry{name: e.Name, hash: Hash(e.Hash), tree: mode == modeTree}
 	}
 	if !slices.IsSortedFunc(entries, compareEntries) {
 		return nil, fmt.Errorf("entries are not in order")
@@ -153,46 +179,38 @@ type Commit struct {
 
 // encode writes a commit. The author's address lies under .invalid, which no mail reaches (RFC 2606).
 func (c *Commit) encode() []byte {
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "tree %s\n", c.Tree)
-	for _, p := range c.Parents {
-		fmt.Fprintf(&b, "parent %s\n", p)
+	site := object.Signature{Name: c.Author, Email: c.Author + "@mien.invalid", When: c.When.UTC()}
+	o := object.Commit{
+		Author: site, Committer: site, Message: strings.TrimRight(c.Message, "\n") + "\n",
+		TreeHash: plumbing.Hash(c.Tree), ParentHashes: make([]plumbing.Hash, len(c.Parents)),
 	}
-	for _, role := range [...]string{"author", "committer"} {
-		fmt.Fprintf(&b, "%s %s <%s@mien.invalid> %d +0000\n", role, c.Author, c.Author, c.When.Unix())
+	for i, p := range c.Parents {
+		o.ParentHashes[i] = plumbing.Hash(p)
 	}
-	fmt.Fprintf(&b, "\n%s\n", strings.TrimRight(c.Message, "\n"))
-	return b.Bytes()
+	content, err := encoded(&o)
+	if err != nil {
+		panic("git: commit: " + err.Error()) // memory takes every byte
+	}
+	return content
 }
 
 func parseCommit(h Hash, content []byte) (*Commit, error) {
-	c := &Commit{Hash: h}
-	head, message, _ := strings.Cut(string(content), "\n\n")
-	c.Message = strings.TrimRight(message, "\n")
-	for line := range strings.SplitSeq(head, "\n") {
-		word, rest, _ := strings.Cut(line, " ")
-		var err error
-		switch word {
-		case "tree":
-			c.Tree, err = ParseHash(rest)
-		case "parent":
-			var p Hash
-			p, err = ParseHash(rest)
-			c.Parents = append(c.Parents, p)
-		case "author":
-			c.Author, _, _ = strings.Cut(rest, " <")
-			_, stamp, _ := strings.Cut(rest, "> ")
-			seconds, _, _ := strings.Cut(stamp, " ")
-			var s int64
-			s, err = strconv.ParseInt(seconds, 10, 64)
-			c.When = time.Unix(s, 0).UTC()
-		}
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", word, err)
-		}
+	var o object.Commit
+	if err := o.Decode(newNamed(typeCommit, h, content)); err != nil {
+		return nil, err
 	}
-	if c.Tree.IsZero() {
+	if o.TreeHash.IsZero() {
 		return nil, fmt.Errorf("no tree")
+	}
+	if o.Author.When.IsZero() { // what the library leaves of a line that it cannot read
+		return nil, fmt.Errorf("no author with a time")
+	}
+	c := &Commit{
+		Hash: h, Tree: Hash(o.TreeHash), Author: o.Author.Name, When: o.Author.When.UTC(),
+		Message: strings.TrimRight(o.Message, "\n"),
+	}
+	for _, p := range o.ParentHashes {
+		c.Parents = append(c.Parents, Hash(p))
 	}
 	return c, nil
 }

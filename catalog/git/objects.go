@@ -2,7 +2,6 @@ package git
 
 import (
 	"bytes"
-	"compress/zlib"
 	"errors"
 	"fmt"
 	"io"
@@ -10,8 +9,10 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"sync"
+
+	"github.com/go-git/go-git/v5/plumbing"
+	"github.com/go-git/go-git/v5/plumbing/format/objfile"
 )
 
 // DamageError says that something that must stand in the repository is missing or holds other bytes.
@@ -214,19 +215,42 @@ func (o *objects) loose(h Hash) (objectType, []byte, error) {
 	if err != nil {
 		return 0, nil, err
 	}
-	z, err := zlib.NewReader(bytes.NewReader(packed))
+	// A head may be of any length. One that ends within the first piece of the file is short.
+	_, _, piece, err := openLoose(packed[:min(len(packed), 512)])
 	if err != nil {
 		return 0, nil, err
 	}
-	text, err := io.ReadAll(io.LimitReader(z, maxObject))
+	piece.Close()
+	t, size, r, err := openLoose(packed)
 	if err != nil {
 		return 0, nil, err
 	}
-	intro, content, ok := bytes.Cut(text, []byte{0})
-	word, size, _ := bytes.Cut(intro, []byte{' '})
-	t := objectType(max(0, slices.Index(typeNames[:], string(word))))
-	if n, err := strconv.Atoi(string(size)); !ok || err != nil || n != len(content) || t < typeCommit || t > typeTag {
-		return 0, nil, fmt.Errorf("file of its own: malformed head %.20q", intro)
+	defer r.Close()
+	content, err := io.ReadAll(io.LimitReader(r, maxObject))
+	if err != nil {
+		return 0, nil, err
+	}
+	if int64(len(content)) != size {
+		return 0, nil, fmt.Errorf("file of its own: %d bytes, its head says %d", len(content), size)
+	}
+	if got := Hash(r.Hash()); got != h {
+		return 0, nil, fmt.Errorf("file of its own: content hash is %s", got.Short())
 	}
 	return t, content, nil
+}
+
+// openLoose reads the head of an object in a file of its own. The reader gives its content.
+func openLoose(packed []byte) (t objectType, size int64, r *objfile.Reader, err error) {
+	if r, err = objfile.NewReader(bytes.NewReader(packed)); err != nil {
+		return 0, 0, nil, fmt.Errorf("file of its own: %w", err)
+	}
+	t, size, err = r.Header()
+	if err == nil && (t < typeCommit || t > typeTag) {
+		err = plumbing.ErrInvalidType
+	}
+	if err != nil {
+		r.Close()
+		return 0, 0, nil, fmt.Errorf("file of its own: head: %w", err)
+	}
+	return t, size, r, nil
 }

@@ -98,7 +98,7 @@ func (r *Repo) rollUp(limit int) (before int, err error) {
 	if err != nil {
 		return before, err
 	}
-	if err := r.reread(name, w.objects); err != nil {
+	if err := reread(r.obj.folder(), name, w.objects); err != nil {
 		return before, err
 	}
 	for _, p := range merged {
@@ -165,8 +165,8 @@ func (w *packWriter) absorb(p *pack) (bool, error) {
 }
 
 // reread checks that a new pack holds on disk what was written.
-func (r *Repo) reread(name string, objects []indexed) error {
-	p, err := openPack(r.obj.folder(), name)
+func reread(folder, name string, objects []indexed) error {
+	p, err := openPack(folder, name)
 	if err != nil {
 		return err
 	}
