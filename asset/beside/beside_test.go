@@ -1,9 +1,11 @@
 package beside
 
 import (
+	"io/fs"
 	"os"
 	"path/filepath"
 	"testing"
+	"testing/fstest"
 )
 
 func TestFind(t *testing.T) {
@@ -49,5 +51,19 @@ func TestFind(t *testing.T) {
 	}
 	if _, ok := Find(nil, ".", "a.png"); ok {
 		t.Error("found without a folder")
+	}
+}
+
+// unlisted is a folder whose files can be opened but not listed.
+type unlisted struct{ fstest.MapFS }
+
+func (u unlisted) ReadDir(string) ([]fs.DirEntry, error) { return nil, fs.ErrPermission }
+
+func TestFolderThatCannotBeListed(t *testing.T) {
+	dir := unlisted{fstest.MapFS{"a.png": {}, "sub/b.png": {}}}
+	for name, want := range map[string]string{`C:\x\a.png`: "a.png", "/x/b.png": "sub/b.png", "A.png": ""} {
+		if got, _ := Find(dir, "sub", name); got != want {
+			t.Errorf("%q: %q, want %q", name, got, want)
+		}
 	}
 }

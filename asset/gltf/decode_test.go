@@ -252,3 +252,22 @@ func TestOpenStaysInTheFolder(t *testing.T) {
 		t.Errorf("a link out of the folder: %v", err)
 	}
 }
+
+// Two nodes that show one mesh move it each from where it stands.
+func TestOneMeshInTwoPlaces(t *testing.T) {
+	text := strings.Replace(string(tetra(5125, "", "")), `"scenes":[{"nodes":[0]}],"nodes":[{"mesh":0}]`,
+		`"scenes":[{"nodes":[0,1]}],"nodes":[{"mesh":0,"translation":[10,0,0]},{"mesh":0,"translation":[0,5,0]}]`, 1)
+	m := decode(t, reglb(t, text)).Mesh
+	if len(m.Pos) != 8 || len(m.Tri) != 8 {
+		t.Fatalf("%d vertices, %d triangles, want 8 and 8", len(m.Pos), len(m.Tri))
+	}
+	for i := range 4 {
+		a, b := m.Pos[i], m.Pos[4+i]
+		if [3]float32{a[0] - 10, a[1], a[2]} != [3]float32{b[0], b[1] - 5, b[2]} || a[0] < 10 || b[1] < 5 || b[0] > 1 {
+			t.Errorf("corner %d at %v and %v", i, a, b)
+		}
+	}
+	if m.Tri[4][0] != m.Tri[0][0]+4 {
+		t.Errorf("triangles %v", m.Tri)
+	}
+}

@@ -183,6 +183,7 @@ func TestBrokenFiles(t *testing.T) {
 		square + "f 1 2 -0\n":                  "face index -0 out of range",
 		square + "f 1 2 99999999999999999\n":   "face index 99999999999999999 out of range 1 to 4",
 		square + "f 1/1 2/2 3/5\n":             "head.obj:10: texture coordinate index 5 out of range 1 to 4",
+		square + "v 2 2 2\nf 1/1 2/2 5/5\n":    "head.obj:11: texture coordinate index 5 out of range 1 to 4",
 		square + "f 1/0 2/2 3/3\n":             "texture coordinate index 0 out of range 1 to 4",
 		square + "f 1 2\n":                     "head.obj:10: f: 2 corners, allowed are 3 and more",
 		square + "f\n":                         "head.obj:10: f: nothing follows",
