@@ -201,6 +201,7 @@ func (c *comparison) findings() {
 // verdict joins the layers: changed before cannot-tell before same. Measures say again what the surface
 // says and hang on single cuts: alone, without a finding, they do not make a change.
 func (c *comparison) verdict() {
+	c.faintColour()
 	l := c.res.Layers
 	if c.otherStage() && l.Shape == result.Changed {
 		c.cause(result.CauseProcessing)
@@ -217,6 +218,34 @@ func (c *comparison) verdict() {
 			c.res.Verdict = want
 			return
 		}
+	}
+}
+
+// faintColour takes the verdict of the colour layer back when all that it rests on is faint.
+func (c *comparison) faintColour() {
+	if c.res.Layers.Colour != result.Changed {
+		return
+	}
+	named := map[string]bool{}
+	for _, f := range c.res.Findings {
+		for _, id := range f.Spots {
+			named[id] = true
+		}
+	}
+	n := 0
+	for i := range c.res.Spots {
+		s := &c.res.Spots[i]
+		switch {
+		case s.Layer != result.Colour:
+		case named[s.ID] || !change.Faint(c.res, s):
+			return
+		default:
+			n++
+		}
+	}
+	if n > 0 {
+		c.res.Layers.Colour = result.Same
+		c.reason("colour: patches too small for texels of %.1f mm are no change: %d", c.res.Colour.TexelMm, n)
 	}
 }
 

@@ -94,7 +94,17 @@ func limitsOf(r *result.Result, toleranceDE00 float64) string {
 	return strings.Join(out, " or ")
 }
 
-// looseSpots returns the spots that no finding names.
+// leastTexels is how many texels of the coarser picture a patch of colour needs to count when nothing
+// is known that it could be: compressed pictures err in patches of some texels. Common practice, no source.
+const leastTexels = 36
+
+// Faint reports whether a spot is a patch of colour too small for what the texels can tell. It is
+// listed, and makes no change unless a finding says what it is.
+func Faint(r *result.Result, s *result.Spot) bool {
+	return s.Layer == result.Colour && r.Colour != nil && s.AreaCM2 < leastTexels*r.Colour.TexelMm*r.Colour.TexelMm/100
+}
+
+// looseSpots returns the spots that no finding names, without faint ones.
 func looseSpots(r *result.Result) []*result.Spot {
 	named := make(map[string]bool)
 	for _, f := range r.Findings {
@@ -104,7 +114,7 @@ func looseSpots(r *result.Result) []*result.Spot {
 	}
 	var out []*result.Spot
 	for i := range r.Spots {
-		if !named[r.Spots[i].ID] {
+		if !named[r.Spots[i].ID] && !Faint(r, &r.Spots[i]) {
 			out = append(out, &r.Spots[i])
 		}
 	}

@@ -21,10 +21,10 @@ import (
 const (
 	fewerTriangles = 0.5 // of the last take's, below which detail is lost
 	otherScale     = 0.0045
-	firmShare      = 0.8  // of the firm surface of face and skull lies within the distance that is judged
-	strangerMm     = 1.3  // a distance that one person does not reach; two rigs differ by 0.85 mm RMS (Sci Rep 10:4443, 2020)
-	doubtMm        = 0.7  // one person on one rig stays below 0.45, with other hair, beard or weight
-	leastFirmCM2   = 40   // of firm skin seen on both, to judge a person by
+	firmShare      = 0.8 // of the firm surface of face and skull lies within the distance that is judged
+	strangerMm     = 1.3 // a distance that one person does not reach; two rigs differ by 0.85 mm RMS (Sci Rep 10:4443, 2020)
+	doubtMm        = 0.7 // one person on one rig stays below 0.45, with other hair, beard or weight
+	leastFirmCM2   = 40  // of firm skin seen on both, to judge a person by
 )
 
 // Against returns what speaks against taken being a sound take of the subject that last shows. Neither
