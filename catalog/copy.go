@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"mien/catalog/durable"
+	"mien/catalog/git"
 	"mien/catalog/record"
 )
 
@@ -74,7 +75,7 @@ func (c *Catalog) fill(ctx context.Context, from *Catalog, progress Progress) er
 		if err := c.await(files); err != nil {
 			return err
 		}
-		if err := c.repo.Advance([20]byte{}, head); err != nil {
+		if err := c.repo.Advance(git.Hash{}, head); err != nil {
 			return c.damage(err)
 		}
 		return c.repo.Received(head)
