@@ -13,7 +13,8 @@ var errDelta = errors.New("change to a base object is malformed")
 // this package writes none. The library grows the object as the change says, so its size is looked at first.
 //
 // Source: gitformat-pack, "Deltified representation": both sizes are little-endian base 128 numbers.
-func applyDelta(base, delta []byte) ([]byte, error) {
+func applyDelta(base, delta []byte) (object []byte, err error) {
+	defer guard(&err)
 	_, n := binary.Uvarint(delta)
 	if n <= 0 {
 		return nil, errDelta
@@ -21,8 +22,7 @@ func applyDelta(base, delta []byte) ([]byte, error) {
 	if size, n := binary.Uvarint(delta[n:]); n <= 0 || size > maxObject {
 		return nil, errDelta
 	}
-	object, err := packfile.PatchDelta(base, delta)
-	if err != nil {
+	if object, err = packfile.PatchDelta(base, delta); err != nil {
 		return nil, errDelta
 	}
 	return object, nil

@@ -140,12 +140,13 @@ func encodeTree(entries []entry) []byte {
 
 // parseTree reads a tree of files and folders in order. The library reads other modes too, and other
 // spellings of these, under which the tree would not come out again as it is.
-func parseTree(content []byte) ([]entry, error) {
+func parseTree(content []byte) (entries []entry, err error) {
+	defer guard(&err)
 	var t object.Tree
 	if err := t.Decode(newNamed(typeTree, Hash{}, content)); err != nil {
 		return nil, err
 	}
-	entries := make([]entry, len(t.Entries))
+	entries = make([]entry, len(t.Entries))
 	for i, e := range t.Entries {
 		mode := modeFile
 		if e.Mode == filemode.Dir {
@@ -194,7 +195,8 @@ func (c *Commit) encode() []byte {
 	return content
 }
 
-func parseCommit(h Hash, content []byte) (*Commit, error) {
+func parseCommit(h Hash, content []byte) (c *Commit, err error) {
+	defer guard(&err)
 	var o object.Commit
 	if err := o.Decode(newNamed(typeCommit, h, content)); err != nil {
 		return nil, err
@@ -205,7 +207,7 @@ func parseCommit(h Hash, content []byte) (*Commit, error) {
 	if o.Author.When.IsZero() { // what the library leaves of a line that it cannot read
 		return nil, fmt.Errorf("no author with a time")
 	}
-	c := &Commit{
+	c = &Commit{
 		Hash: h, Tree: Hash(o.TreeHash), Author: o.Author.Name, When: o.Author.When.UTC(),
 		Message: strings.TrimRight(o.Message, "\n"),
 	}

@@ -113,6 +113,23 @@ func (o *objects) load() error {
 	return nil
 }
 
+// loadIndexes brings the indexes alone into memory, where they can be read, until the returned function runs.
+func (o *objects) loadIndexes() (unload func()) {
+	packs := o.list()
+	for _, p := range packs {
+		p.index.load() // what cannot be read now is found out by who needs it
+	}
+	return func() {
+		o.mu.RLock()
+		defer o.mu.RUnlock()
+		for _, p := range packs {
+			if !o.bulk {
+				p.index.data.Store(nil)
+			}
+		}
+	}
+}
+
 func (o *objects) unload() {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -206,7 +223,8 @@ func (o *objects) packed(p *pack, off int64, chain int) (objectType, []byte, int
 }
 
 // loose reads an object that stands in a file of its own, as other clients write them.
-func (o *objects) loose(h Hash) (objectType, []byte, error) {
+func (o *objects) loose(h Hash) (t objectType, content []byte, err error) {
+	defer guard(&err)
 	name := h.String()
 	packed, err := os.ReadFile(filepath.Join(o.dir, name[:2], name[2:]))
 	if errors.Is(err, fs.ErrNotExist) {
@@ -226,8 +244,7 @@ func (o *objects) loose(h Hash) (objectType, []byte, error) {
 		return 0, nil, err
 	}
 	defer r.Close()
-	content, err := io.ReadAll(io.LimitReader(r, maxObject))
-	if err != nil {
+	if content, err = io.ReadAll(io.LimitReader(r, maxObject)); err != nil {
 		return 0, nil, err
 	}
 	if int64(len(content)) != size {

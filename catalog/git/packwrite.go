@@ -9,7 +9,9 @@ import (
 	"hash/adler32"
 	"hash/crc32"
 	"path/filepath"
-	"slices"
+
+	"github.com/go-git/go-git/v5/plumbing"
+	"github.com/go-git/go-git/v5/plumbing/format/idxfile"
 
 	"mien/catalog/durable"
 )
@@ -113,34 +115,32 @@ func (w *packWriter) finish() (pack, index []byte, name string, err error) {
 	sum := sha1.Sum(pack)
 	pack = append(pack, sum[:]...)
 
-	slices.SortFunc(w.objects, func(a, b indexed) int { return bytes.Compare(a.hash[:], b.hash[:]) })
-	return pack, encodeIndex(w.objects, sum), fmt.Sprintf("pack-%x", sum), nil
+	index, err = encodeIndex(w.objects, sum)
+	return pack, index, packName(sum), err
 }
 
-// encodeIndex writes a version 2 index of objects that are sorted by name.
-func encodeIndex(objects []indexed, pack Hash) []byte {
-	n := len(objects)
-	out := make([]byte, 0, indexNames+n*28+2*sha1.Size)
-	out = append(out, 0xff, 't', 'O', 'c', 0, 0, 0, 2)
-	i := 0
-	for first := range 256 {
-		for i < n && int(objects[i].hash[0]) == first {
-			i++
-		}
-		out = binary.BigEndian.AppendUint32(out, uint32(i))
+// packName returns the name of the pack that ends with a sum, without folder and suffix.
+func packName(sum Hash) string { return "pack-" + sum.String() }
+
+// encodeIndex writes a version 2 index, which is in order of name.
+func encodeIndex(objects []indexed, pack Hash) ([]byte, error) {
+	var w idxfile.Writer
+	if err := w.OnHeader(uint32(len(objects))); err != nil {
+		return nil, err
 	}
-	for i := range objects {
-		out = append(out, objects[i].hash[:]...)
+	for _, o := range objects {
+		w.Add(plumbing.Hash(o.hash), uint64(o.offset), o.crc)
 	}
-	for i := range objects {
-		out = binary.BigEndian.AppendUint32(out, objects[i].crc)
+	if err := w.OnFooter(plumbing.Hash(pack)); err != nil {
+		return nil, err
 	}
-	for i := range objects {
-		out = binary.BigEndian.AppendUint32(out, uint32(objects[i].offset))
+	index, err := w.Index()
+	if err != nil {
+		return nil, err
 	}
-	out = append(out, pack[:]...)
-	sum := sha1.Sum(out)
-	return append(out, sum[:]...)
+	out := bytes.NewBuffer(make([]byte, 0, indexNames+len(objects)*28+2*sha1.Size))
+	_, err = idxfile.NewEncoder(out).Encode(index)
+	return out.Bytes(), err
 }
 
 // place writes pack and index into folder. The index comes last: readers look for it first.

@@ -44,6 +44,7 @@ func (r *Repo) Verify(ctx context.Context, progress func(done, total int64)) (*R
 	if err := r.obj.refresh(); err != nil {
 		return nil, err
 	}
+	defer r.obj.loadIndexes()()
 	commits, err := r.verifyPacks(ctx, rep, progress)
 	if err != nil {
 		return nil, err
@@ -62,8 +63,7 @@ func (r *Repo) Verify(ctx context.Context, progress func(done, total int64)) (*R
 	return rep, nil
 }
 
-// verifyPacks checks all packs, one in memory at a time, and returns the commits they hold in order of pack
-// and name.
+// verifyPacks checks all packs and returns the commits they hold in order of pack and offset.
 func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done, total int64)) ([]*Commit, error) {
 	r.obj.mu.RLock()
 	defer r.obj.mu.RUnlock()
@@ -73,14 +73,20 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 	}
 	var commits []*Commit
 	for _, p := range r.obj.packs {
-		if err := p.load(); err != nil {
-			rep.damage(p.name, err)
-			continue
+		if err := p.checkSum(); err != nil {
+			rep.damage(p.name+".pack", err)
 		}
-		if err := p.checkSums(); err != nil {
-			rep.damage(p.name, err)
+		objects, err := p.entries()
+		if err != nil {
+			rep.damage(p.name+".idx", err)
 		}
-		for i := range p.count {
+		s := newScan(p)
+		if n, err := s.count(); err != nil {
+			rep.damage(p.name+".pack", err)
+		} else if n != p.count {
+			rep.fault(p.name, "pack and index count different objects: %d and %d", n, p.count)
+		}
+		for i, o := range objects {
 			if i%256 == 0 {
 				if err := ctx.Err(); err != nil {
 					return nil, err
@@ -89,7 +95,7 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 					progress(done+int64(i), total)
 				}
 			}
-			c, err := r.verifyObject(p, i)
+			c, err := r.verifyObject(s, o)
 			if err != nil {
 				rep.damage(p.name, err)
 			}
@@ -99,8 +105,6 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 		}
 		rep.Objects += p.count
 		done += int64(p.count)
-		p.index.data.Store(nil)
-		p.body.data.Store(nil)
 	}
 	if progress != nil {
 		progress(done, total)
@@ -108,28 +112,23 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 	return commits, nil
 }
 
-func (r *Repo) verifyObject(p *pack, i int) (*Commit, error) {
-	h, err := p.nameAt(i)
-	if err != nil {
-		return nil, err
+func (r *Repo) verifyObject(s *scan, o indexed) (*Commit, error) {
+	t, content, err := s.object(o)
+	if err == nil && t.IsDelta() {
+		t, content, _, err = r.obj.packed(s.p, o.offset, 0)
 	}
-	off, err := p.offsetAt(i)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("object %s: byte %d: %w", o.hash.Short(), o.offset, err)
 	}
-	t, content, _, err := r.obj.packed(p, off, 0)
-	if err != nil {
-		return nil, fmt.Errorf("object %s: byte %d: %w", h.Short(), off, err)
-	}
-	if got := hashObject(t, content); got != h {
-		return nil, fmt.Errorf("object %s: content hash is %s", h.Short(), got.Short())
+	if got := hashObject(t, content); got != o.hash {
+		return nil, fmt.Errorf("object %s: content hash is %s", o.hash.Short(), got.Short())
 	}
 	if t != typeCommit {
 		return nil, nil
 	}
-	c, err := parseCommit(h, content)
+	c, err := parseCommit(o.hash, content)
 	if err != nil {
-		return nil, fmt.Errorf("commit %s: %w", h.Short(), err)
+		return nil, fmt.Errorf("commit %s: %w", o.hash.Short(), err)
 	}
 	return c, nil
 }
