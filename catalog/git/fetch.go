@@ -33,6 +33,12 @@ func (r *Repo) Receive(ctx context.Context, from *Repo, commit Hash, progress fu
 	if err := durable.Write(filepath.Join(r.dir, incoming, commit.String()), nil, 0o600); err != nil {
 		return 0, err
 	}
+	for _, o := range [...]*objects{r.obj, from.obj} {
+		if err := o.index(); err != nil {
+			return 0, err
+		}
+		defer o.release()
+	}
 	c := &copier{to: r, from: from, w: newPackWriter(), progress: progress}
 	missing, err := c.commits(ctx, commit)
 	if err != nil {
@@ -224,7 +230,33 @@ func (c *copier) flush() error {
 		return err
 	}
 	c.w = newPackWriter()
-	return c.to.obj.refresh()
+	if err := c.to.obj.refresh(); err != nil {
+		return err
+	}
+	return c.to.obj.index()
+}
+
+// index brings the indexes of all packs into memory, for looking up many objects; release lets them go.
+func (o *objects) index() error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, p := range o.packs {
+		if err := p.index.load(); err != nil {
+			return &DamageError{Object: p.name, Fault: err.Error()}
+		}
+	}
+	return nil
+}
+
+func (o *objects) release() {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if o.bulk {
+		return
+	}
+	for _, p := range o.packs {
+		p.index.data.Store(nil)
+	}
 }
 
 // has reports whether an object is here, without reading it.
