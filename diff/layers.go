@@ -60,7 +60,8 @@ func (c *comparison) compareColour(ctx context.Context, newToOld, oldToNew *surf
 		return err
 	}
 	c.colourOut, c.detail.Colour = out, out
-	c.res.Colour = &out.Layer
+	layer := out.Layer // a copy: a pointer into out would keep its fields alive with the document
+	c.res.Colour = &layer
 	c.res.Layers.Colour = out.Verdict
 	c.res.Reasons = append(c.res.Reasons, out.Reasons...)
 	for _, k := range out.Causes {

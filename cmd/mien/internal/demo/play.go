@@ -175,6 +175,9 @@ func (p *player) deliver(people []athlete, session int, dir string) error {
 			{Part: asset.PartHead, Look: look, Capture: captureOf(a, i, session, asset.PartHead), Beside: i%2 == 1},
 		}
 		if session == 2 {
+			if a.noHead {
+				shots = shots[:1]
+			}
 			shots = append(shots, mishaps(a, i)...)
 		}
 		if _, err := who.Deliver(p.ctx, dir, a.code, shots); err != nil {

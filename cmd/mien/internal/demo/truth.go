@@ -25,6 +25,9 @@ func (p *player) wanted(a athlete) ([]want, error) {
 	who := invent.NewPerson(invent.Tuning, a.seed)
 	var out []want
 	for _, part := range []asset.Part{asset.PartBody, asset.PartHead} {
+		if a.same || part == asset.PartHead && !headShows(out) {
+			continue
+		}
 		list, err := who.Changes(p.ctx, a.before, a.after, part)
 		if err != nil {
 			return nil, err
@@ -56,6 +59,16 @@ func (p *player) wanted(a athlete) ([]want, error) {
 		}
 	}
 	return out, nil
+}
+
+// headShows reports whether a scan of the head shows any of the changes.
+func headShows(list []want) bool {
+	for _, w := range list {
+		if r := w.change.Region; r.Segment() == terms.Head || r == terms.NeckFront || r == terms.NeckBack {
+			return true
+		}
+	}
+	return false
 }
 
 // wantedOfAll returns the true changes of every athlete, computed side by side.

@@ -21,10 +21,10 @@ type Overview struct {
 }
 
 // Draw draws the overview, four panels of panel by 1.6 panel pixels for something tall and narrow, else
-// square ones (0 is 300).
+// square ones (0 is 260).
 func (o Overview) Draw(ctx context.Context, panel int) (*image.RGBA, error) {
 	if panel == 0 {
-		panel = 300
+		panel = 260
 	}
 	lo, hi := scan.Bounds(o.After.scene.Mesh)
 	views := BodyViews(lo, hi)
