@@ -210,3 +210,45 @@ func FuzzPack(f *testing.F) {
 		newPackWriter().absorb(p)
 	})
 }
+
+// TestRereadSeesEveryByte spoils what a roll-up wrote before it is read again.
+func TestRereadSeesEveryByte(t *testing.T) {
+	w := newPackWriter()
+	for i := range 5 {
+		w.add(typeBlob, file(i).Data)
+	}
+	dir := t.TempDir()
+	name, err := w.place(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := reread(dir, name, w.objects); err != nil {
+		t.Fatal(err)
+	}
+	if err := reread(dir, name, w.objects[1:]); err == nil {
+		t.Error("one object more than was written: accepted")
+	}
+	for _, suffix := range []string{".pack", ".idx"} {
+		path := filepath.Join(dir, name+suffix)
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Chmod(path, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		for i := 0; i < len(whole); i += 1 + len(whole)/100 {
+			bad := bytes.Clone(whole)
+			bad[i] ^= 4
+			if err := os.WriteFile(path, bad, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			if reread(dir, name, w.objects) == nil {
+				t.Errorf("%s: byte %d: accepted", suffix, i)
+			}
+		}
+		if err := os.WriteFile(path, whole, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+}

@@ -1,13 +1,20 @@
 // Package git keeps a catalog's records as the files of a bare git repository that any git client can
 // clone and read. It only ever adds: one commit for each batch of records, on one branch.
 //
-// The repository is written and read by this package itself, because a catalog asks for more than a
-// version control library gives: every object, name and reference is durable before an append returns, a
-// batch is one pack file, and the branch moves only by compare and rename under the caller's lock.
+// What git defines is coded by the library go-git: names, trees, commits, settings, indexes, objects in
+// files of their own and changes to base objects are read and written by it, and it scans whole packs. What
+// a catalog asks beyond that is done here: every object, name and reference is durable before an append
+// returns (the library never syncs), a batch is one pack file, the branch moves only by compare and rename
+// under the caller's lock (the library overwrites it in place), histories meet as unions, and packs roll up
+// without a moment in which an object stands nowhere.
 //
-// Source of every byte layout: git's own technical documentation, gitformat-pack, gitformat-index (trees
-// and commits: git-mktree, git-commit-tree) and gitrepository-layout, as of git 2.39 (from memory; checked
-// in tests against the git client and against an independent library).
+// For speed, three things the library can do are done here too, each with its figures: a pack is written
+// ([packWriter.add]), an index is searched where it lies ([pack.find]), and an object is read at its place
+// in a pack ([pack.unpack]).
+//
+// Source of the byte layouts read and written here: git's own technical documentation, gitformat-pack and
+// gitrepository-layout, as of git 2.39 (from memory; checked in tests against the git client and the
+// library).
 package git
 
 import (

@@ -183,7 +183,7 @@ func (o *objects) locate(h Hash, chain int) (objectType, []byte, error) {
 			return 0, nil, fmt.Errorf("%s: %w", o.packs[i].name, err)
 		}
 		if off >= 0 {
-			t, content, _, err := o.packed(o.packs[i], off, chain)
+			t, content, err := o.packed(o.packs[i], off, chain)
 			if err != nil {
 				err = fmt.Errorf("%s: byte %d: %w", o.packs[i].name, off, err)
 			}
@@ -193,33 +193,33 @@ func (o *objects) locate(h Hash, chain int) (objectType, []byte, error) {
 	return o.loose(h)
 }
 
-// packed reads the object at an offset of a pack and returns, for a pack in memory, where it ends.
-func (o *objects) packed(p *pack, off int64, chain int) (objectType, []byte, int64, error) {
+// packed reads the object at an offset of a pack.
+func (o *objects) packed(p *pack, off int64, chain int) (objectType, []byte, error) {
 	hd, err := p.head(off)
 	if err != nil {
-		return 0, nil, 0, err
+		return 0, nil, err
 	}
 	if chain > maxChain {
-		return 0, nil, 0, errDelta
+		return 0, nil, errDelta
 	}
-	content, taken, err := p.unpack(hd.body, hd.size)
+	content, err := p.unpack(hd.body, hd.size)
 	if err != nil {
-		return 0, nil, 0, err
+		return 0, nil, err
 	}
 	t := hd.typ
 	var base []byte
 	switch t {
 	case typeOffset:
-		t, base, _, err = o.packed(p, hd.base, chain+1)
+		t, base, err = o.packed(p, hd.base, chain+1)
 	case typeRef:
 		t, base, err = o.locate(hd.ref, chain+1)
 	default:
-		return t, content, hd.body + taken, nil
+		return t, content, nil
 	}
 	if err == nil {
 		content, err = applyDelta(base, content)
 	}
-	return t, content, hd.body + taken, err
+	return t, content, err
 }
 
 // loose reads an object that stands in a file of its own, as other clients write them.

@@ -1,6 +1,7 @@
 package git
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -8,6 +9,9 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"github.com/go-git/go-git/v5/plumbing"
+	"github.com/go-git/go-git/v5/plumbing/format/config"
 
 	"mien/catalog/durable"
 )
@@ -19,20 +23,21 @@ type Repo struct {
 	obj *objects
 }
 
-// config keeps git clients from tidying behind the catalog's back: a repack or prune would run without its
-// lock. Reading and cloning need none of it.
-const config = `[core]
-	repositoryformatversion = 0
-	filemode = false
-	bare = true
-	logallrefupdates = false
-[gc]
-	auto = 0
-	packRefs = false
-[receive]
-	denyNonFastForwards = true
-	denyDeletes = true
-`
+// settings returns the configuration of the repository. It keeps git clients from tidying behind the
+// catalog's back: a repack or prune would run without its lock. Reading and cloning need none of it.
+func settings() ([]byte, error) {
+	c := config.New()
+	c.Section("core").AddOption("repositoryformatversion", "0").AddOption("filemode", "false").
+		AddOption("bare", "true").AddOption("logallrefupdates", "false")
+	c.Section("gc").AddOption("auto", "0").AddOption("packRefs", "false")
+	c.Section("receive").AddOption("denyNonFastForwards", "true").AddOption("denyDeletes", "true")
+	var text bytes.Buffer
+	err := config.NewEncoder(&text).Encode(c)
+	return text.Bytes(), err
+}
+
+// headText is what the file HEAD holds, which names the branch.
+func headText() string { return plumbing.NewSymbolicReference(plumbing.HEAD, Branch).Strings()[1] }
 
 // Init creates an empty repository in dir. It is not usable before its first [Repo.Append].
 func Init(dir string) error {
@@ -41,10 +46,14 @@ func Init(dir string) error {
 			return err
 		}
 	}
-	if err := durable.Write(filepath.Join(dir, "config"), []byte(config), 0o600); err != nil {
+	text, err := settings()
+	if err != nil {
 		return err
 	}
-	return durable.Write(filepath.Join(dir, "HEAD"), []byte("ref: "+Branch+"\n"), 0o600)
+	if err := durable.Write(filepath.Join(dir, "config"), text, 0o600); err != nil {
+		return err
+	}
+	return durable.Write(filepath.Join(dir, "HEAD"), []byte(headText()+"\n"), 0o600)
 }
 
 // Open returns the repository in dir, which [Init] made. A folder that lacks what every repository has is

@@ -158,16 +158,18 @@ func reread(folder, name string, objects []indexed) error {
 		return err
 	}
 	defer p.close()
-	err = p.checkSum()
-	if sum, failed := p.trailer(); err == nil && (failed != nil || packName(sum) != name) {
+	sum, err := p.trailer()
+	if err == nil {
+		err = p.checkSum()
+	}
+	if err == nil && packName(sum) != name {
 		err = fmt.Errorf("bytes are not those that were written")
 	}
-	got, failed := p.entries()
 	if err == nil {
-		err = failed
-	}
-	if err == nil && !slices.Equal(got, objects) { // both in order of offset
-		err = fmt.Errorf("index reads back differently")
+		var got []indexed
+		if got, err = p.entries(); err == nil && !slices.Equal(got, objects) { // both in order of offset
+			err = fmt.Errorf("index reads back differently")
+		}
 	}
 	if err != nil {
 		return &DamageError{Object: name, Fault: err.Error()}

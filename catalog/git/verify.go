@@ -38,8 +38,8 @@ func (rep *Report) damage(object string, err error) {
 // An error means that Verify itself was stopped; damage is in the report.
 func (r *Repo) Verify(ctx context.Context, progress func(done, total int64)) (*Report, error) {
 	rep := &Report{}
-	if text, err := os.ReadFile(filepath.Join(r.dir, "HEAD")); err != nil || strings.TrimSpace(string(text)) != "ref: "+Branch {
-		rep.fault("HEAD", "holds %.50q, allowed is %q", text, "ref: "+Branch)
+	if text, err := os.ReadFile(filepath.Join(r.dir, "HEAD")); err != nil || strings.TrimSpace(string(text)) != headText() {
+		rep.fault("HEAD", "holds %.50q, allowed is %q", text, headText())
 	}
 	if err := r.obj.refresh(); err != nil {
 		return nil, err
@@ -115,7 +115,7 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 func (r *Repo) verifyObject(s *scan, o indexed) (*Commit, error) {
 	t, content, err := s.object(o)
 	if err == nil && t.IsDelta() {
-		t, content, _, err = r.obj.packed(s.p, o.offset, 0)
+		t, content, err = r.obj.packed(s.p, o.offset, 0)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("object %s: byte %d: %w", o.hash.Short(), o.offset, err)
