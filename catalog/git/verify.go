@@ -103,6 +103,9 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 				commits = append(commits, c)
 			}
 		}
+		if !r.obj.bulk {
+			p.body.data.Store(nil)
+		}
 		rep.Objects += p.count
 		done += int64(p.count)
 	}
@@ -114,7 +117,10 @@ func (r *Repo) verifyPacks(ctx context.Context, rep *Report, progress func(done,
 
 func (r *Repo) verifyObject(s *scan, o indexed) (*Commit, error) {
 	t, content, err := s.object(o)
-	if err == nil && t.IsDelta() {
+	if err == nil && t.IsDelta() { // a client has repacked: bases are read again and again
+		if err := s.p.body.load(); err != nil {
+			return nil, err
+		}
 		t, content, err = r.obj.packed(s.p, o.offset, 0)
 	}
 	if err != nil {
