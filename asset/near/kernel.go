@@ -12,8 +12,11 @@ import "math"
 type point [3]float32
 
 // lanes packs the numbers of the bits set in a mask into its lowest bytes, in ascending order.
+//
+//lint:ignore U1000 the assembly reads it
 var lanes = lanesTable()
 
+//lint:ignore U1000 see lanes
 func lanesTable() (t [256]uint64) {
 	for m := range t {
 		n := 0
