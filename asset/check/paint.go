@@ -1,10 +1,11 @@
 package check
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"sort"
+	"slices"
 
 	"mien/asset/mesh"
 	"mien/asset/texture"
@@ -111,7 +112,7 @@ func (v *viewer) density(img *texture.Image, tris []int) (perCM float64, ok bool
 			total += v.area[t]
 		}
 	}
-	sort.SliceStable(s, func(i, j int) bool { return s[i].d < s[j].d })
+	slices.SortFunc(s, func(x, y share) int { return cmp.Or(cmp.Compare(x.d, y.d), cmp.Compare(x.a, y.a)) })
 	var run float64
 	for _, e := range s {
 		if run += e.a; run >= total/2 {

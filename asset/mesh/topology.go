@@ -1,6 +1,6 @@
 package mesh
 
-import "sort"
+import "slices"
 
 // Edge is an undirected edge of welded positions, A < B, with the number of triangles that use it.
 type Edge struct {
@@ -10,33 +10,40 @@ type Edge struct {
 
 // Edges returns all edges sorted by (A, B).
 func (m *Mesh) Edges() []Edge {
-	type half struct{ a, b uint32 }
-	h := make([]half, 0, 3*len(m.Tri))
-	for _, t := range m.Tri {
-		for k := 0; k < 3; k++ {
-			a, b := t[k], t[(k+1)%3]
-			if a == b {
-				continue
+	// Half edges in buckets by their lower end: first counted, then filled in, then each bucket sorted.
+	start := make([]uint32, len(m.Pos)+1)
+	each := func(f func(a, b uint32)) {
+		for _, t := range m.Tri {
+			for k := 0; k < 3; k++ {
+				if a, b := t[k], t[(k+1)%3]; a < b {
+					f(a, b)
+				} else if a > b {
+					f(b, a)
+				}
 			}
-			if a > b {
-				a, b = b, a
-			}
-			h = append(h, half{a, b})
 		}
 	}
-	sort.Slice(h, func(i, j int) bool {
-		if h[i].a != h[j].a {
-			return h[i].a < h[j].a
-		}
-		return h[i].b < h[j].b
+	each(func(a, _ uint32) { start[a+1]++ })
+	for i := 1; i < len(start); i++ {
+		start[i] += start[i-1]
+	}
+	ends := make([]uint32, start[len(m.Pos)])
+	next := slices.Clone(start)
+	each(func(a, b uint32) {
+		ends[next[a]] = b
+		next[a]++
 	})
-	var out []Edge
-	for _, e := range h {
-		if n := len(out); n > 0 && out[n-1].A == e.a && out[n-1].B == e.b {
-			out[n-1].Count++
-			continue
+	out := make([]Edge, 0, len(ends)/2+1)
+	for a := range m.Pos {
+		list := ends[start[a]:start[a+1]]
+		slices.Sort(list)
+		for k, b := range list {
+			if k > 0 && b == list[k-1] {
+				out[len(out)-1].Count++
+				continue
+			}
+			out = append(out, Edge{uint32(a), b, 1})
 		}
-		out = append(out, Edge{e.a, e.b, 1})
 	}
 	return out
 }
