@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"slices"
 
 	"mien/asset/mesh"
 	"mien/asset/texture"

@@ -13,7 +13,7 @@ const (
 
 	// A group holds at most this many points in a box of at most this many leaf sizes.
 	groupPoints = 32
-	groupSize   = 1.75
+	groupSize   = 1.5
 )
 
 // ClosestAll answers [Index.Closest] for every point: hits[i] belongs to point(i), and ok[i] is false
@@ -179,11 +179,12 @@ func (r *run) together(s *searcher, g *group, n int) bool {
 	if len(s.nodes) > 0 {
 		s.count = s.ix.collect(s.nodes, &g.lo, &g.hi, reach*reach, &s.boxes)
 	}
-	for i := 0; i < n; i++ {
-		b := best{place: -1}
-		s.improve(g.at[i], &g.q[i], bound, soft, &b)
-		k := g.index[i]
-		r.hits[k], r.ok[k] = s.hit(b, r.maxM)
+	for i := range s.best[:n] {
+		s.best[i].place = -1
+	}
+	s.improve(g.at[:n], g.q[:n], bound, soft)
+	for i, k := range g.index[:n] {
+		r.hits[k], r.ok[k] = s.hit(&s.best[i], r.maxM)
 	}
 	return true
 }

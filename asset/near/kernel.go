@@ -103,42 +103,58 @@ func collectGo(nodes []node, list []int32, lo, hi *point, r2 float32, out *crate
 	return n
 }
 
-func nearestBoxGo(c *crate, n int, p *point) (leaf int32) {
-	least := float32(math.MaxFloat32)
-	for i := 0; i < n; i++ {
-		x := p[0] + p[0] - c.lo[0][i] - c.hi[0][i]
-		y := p[1] + p[1] - c.lo[1][i] - c.hi[1][i]
-		z := p[2] + p[2] - c.lo[2][i] - c.hi[2][i]
-		if d := float32(float32(x*x)+float32(y*y)) + float32(z*z); d < least {
-			least, leaf = d, c.leaf[i]
+func nearestBoxesGo(c *crate, n int, q []point, out []int32) {
+	for j := range q {
+		p := &q[j]
+		least := float32(math.MaxFloat32)
+		out[j] = 0
+		for i := 0; i < n; i++ {
+			x := p[0] + p[0] - c.lo[0][i] - c.hi[0][i]
+			y := p[1] + p[1] - c.lo[1][i] - c.hi[1][i]
+			z := p[2] + p[2] - c.lo[2][i] - c.hi[2][i]
+			if d := float32(float32(x*x)+float32(y*y)) + float32(z*z); d < least {
+				least, out[j] = d, c.leaf[i]
+			}
 		}
 	}
-	return leaf
 }
 
-func boxesWithinGo(c *crate, n int, p *point, r2 float32, out []int32) (m int) {
-	for i := 0; i < n; i++ {
-		x := smaller(larger(c.lo[0][i], p[0]), c.hi[0][i]) - p[0]
-		y := smaller(larger(c.lo[1][i], p[1]), c.hi[1][i]) - p[1]
-		z := smaller(larger(c.lo[2][i], p[2]), c.hi[2][i]) - p[2]
-		if float32(float32(x*x)+float32(y*y))+float32(z*z) <= r2 {
-			out[m] = c.leaf[i]
-			m++
+func boxesWithinGo(c *crate, n int, q []point, r2 []float32, not []int32, leaf, owner []int32) (pairs, points int) {
+	for points < len(q) && pairs+n <= len(leaf)-fan {
+		p := &q[points]
+		for i := 0; i < n; i++ {
+			x := smaller(larger(c.lo[0][i], p[0]), c.hi[0][i]) - p[0]
+			y := smaller(larger(c.lo[1][i], p[1]), c.hi[1][i]) - p[1]
+			z := smaller(larger(c.lo[2][i], p[2]), c.hi[2][i]) - p[2]
+			if float32(float32(x*x)+float32(y*y))+float32(z*z) <= r2[points] && c.leaf[i] != not[points] {
+				leaf[pairs], owner[pairs] = c.leaf[i], int32(points)
+				pairs++
+			}
 		}
+		points++
 	}
-	return m
+	return pairs, points
 }
 
-func leavesDist2Go(leaves []leaf, list []int32, p *point, out [][fan]float32) (least float32) {
-	least = float32(math.Inf(1))
+func pairsDist2Go(leaves []leaf, list, owner []int32, q []point, out, least [][fan]float32) {
 	for i, l := range list {
+		best := &least[owner[i]]
 		for k := 0; k < fan; k++ {
-			d := leaves[l].dist2(k, p)
+			d := leaves[l].dist2(k, &q[owner[i]])
 			out[i][k] = d
+			best[k] = smaller(d, best[k])
+		}
+	}
+}
+
+func leastGo(d2 [][fan]float32, out []float32) {
+	for i := range d2 {
+		least := d2[i][0]
+		for _, d := range d2[i][1:] {
 			least = smaller(d, least)
 		}
+		out[i] = float32(math.Sqrt(float64(least)))
 	}
-	return least
 }
 
 // tiny stands for the squared length of an edge without one.
@@ -187,13 +203,13 @@ func (l *leaf) dist2(k int, p *point) float32 {
 	return smaller(dot32(r, r), d)
 }
 
-func withinGo(d2 [][fan]float32, list []int32, slack []float32, root float32, out []int32) (n int) {
+func withinGo(d2 [][fan]float32, list, owner []int32, slack, root []float32, place, who []int32) (n int) {
 	for i, l := range list {
-		r := root + slack[l]
+		r := root[owner[i]] + slack[l]
 		r = float32(r * r)
 		for k, d := range d2[i] {
 			if d <= r {
-				out[n] = l*fan + int32(k)
+				place[n], who[n] = l*fan+int32(k), owner[i]
 				n++
 			}
 		}

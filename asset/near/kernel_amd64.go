@@ -18,16 +18,19 @@ func nodeReachAVX2(n *node, lo, hi *point, r2 float32) uint32
 func collectAVX2(nodes *node, list *int32, n int, lo, hi *point, r2 float32, out *crate) int
 
 //go:noescape
-func nearestBoxAVX2(c *crate, n int, p *point) int32
+func nearestBoxesAVX2(c *crate, n int, q *point, m int, out *int32)
 
 //go:noescape
-func boxesWithinAVX2(c *crate, n int, p *point, r2 float32, out *int32) int
+func boxesWithinAVX2(c *crate, n int, q *point, r2 *float32, not *int32, m, room int, leaf, owner *int32) (pairs, points int)
 
 //go:noescape
-func leavesDist2AVX2(leaves *leaf, list *int32, n int, p *point, out *[fan]float32) float32
+func pairsDist2AVX2(leaves *leaf, list, owner *int32, n int, q *point, out, least *[fan]float32)
 
 //go:noescape
-func withinAVX2(d2 *[fan]float32, list *int32, slack *float32, n int, root float32, out *int32) int
+func leastAVX2(d2 *[fan]float32, m int, out *float32)
+
+//go:noescape
+func withinAVX2(d2 *[fan]float32, list, owner *int32, n int, slack, root *float32, place, who *int32) int
 
 //go:noescape
 func boundLeafAVX2(l *leaf, b *bounds)
@@ -71,41 +74,61 @@ func (ix *Index) collect(list []int32, lo, hi *point, r2 float32, out *crate) (n
 	return n
 }
 
-// nearestBox returns the leaf of the box with the nearest middle among the first n of c, at least one.
-func (ix *Index) nearestBox(c *crate, n int, p *point) int32 {
+// nearestBoxes writes the leaf of the box with the nearest middle, among the first n of c, for every
+// point of q. There is at least one of each.
+func (ix *Index) nearestBoxes(c *crate, n int, q []point, out []int32) {
 	if ix.vectors {
-		return nearestBoxAVX2(c, n, p)
+		_ = out[len(q)-1]
+		nearestBoxesAVX2(c, n, &q[0], len(q), &out[0])
+		return
 	}
-	return nearestBoxGo(c, n, p)
+	nearestBoxesGo(c, n, q, out)
 }
 
-// boxesWithin lists in out the leaves of the first n boxes of c, at least one, that are at most the
-// root of r2 away from p, and returns how many.
-func (ix *Index) boxesWithin(c *crate, n int, p *point, r2 float32, out *[crateRoom]int32) int {
+// boxesWithin pairs every point of q with the leaves of those of the first n boxes of c that are at
+// most the root of its r2 away, but for the leaf not. It stops before the point whose pairs may not
+// fit, with eight places to spare, and returns how many pairs it made for how many points.
+func (ix *Index) boxesWithin(c *crate, n int, q []point, r2 []float32, not []int32, leaf, owner []int32) (pairs, points int) {
 	if ix.vectors {
-		return boxesWithinAVX2(c, n, p, r2, &out[0])
+		_, _, _ = r2[len(q)-1], not[len(q)-1], owner[len(leaf)-1]
+		return boxesWithinAVX2(c, n, &q[0], &r2[0], &not[0], len(q), len(leaf)-fan, &leaf[0], &owner[0])
 	}
-	return boxesWithinGo(c, n, p, r2, out[:])
+	return boxesWithinGo(c, n, q, r2, not, leaf, owner)
 }
 
-// leavesDist2 writes the squared distances from p to the triangles of the leaves in list, at least
-// one, and returns the least.
-func (ix *Index) leavesDist2(list []int32, p *point, out [][fan]float32) float32 {
-	if ix.vectors {
-		_ = out[len(list)-1]
-		return leavesDist2AVX2(&ix.leaf[0], &list[0], len(list), p, &out[0])
+// pairsDist2 writes the squared distances of each pair's point to the triangles of its leaf, and lowers
+// the point's least ones.
+func (ix *Index) pairsDist2(list, owner []int32, q []point, out, least [][fan]float32) {
+	if len(list) == 0 {
+		return
 	}
-	return leavesDist2Go(ix.leaf, list, p, out)
+	if ix.vectors {
+		_, _, _ = owner[len(list)-1], out[len(list)-1], least[len(q)-1]
+		pairsDist2AVX2(&ix.leaf[0], &list[0], &owner[0], len(list), &q[0], &out[0], &least[0])
+		return
+	}
+	pairsDist2Go(ix.leaf, list, owner, q, out, least)
 }
 
-// within lists in out the places of the triangles of the leaves in list, at least one, whose squared
-// distance d2 is at most that of root and the leaf's slack. out has room for eight more.
-func (ix *Index) within(d2 [][fan]float32, list []int32, root float32, out []int32) int {
+// least writes the root of the least of each eight squared distances, of which there are some.
+func (ix *Index) least(d2 [][fan]float32, out []float32) {
 	if ix.vectors {
-		_, _ = d2[len(list)-1], out[(len(list)+1)*fan-1]
-		return withinAVX2(&d2[0], &list[0], &ix.slack[0], len(list), root, &out[0])
+		_ = out[len(d2)-1]
+		leastAVX2(&d2[0], len(d2), &out[0])
+		return
 	}
-	return withinGo(d2, list, ix.slack, root, out)
+	leastGo(d2, out)
+}
+
+// within lists the places of the triangles of at least one pair whose squared distance d2 is at most
+// that of the point's root and the leaf's slack, and who the point is. It needs room for eight more.
+func (ix *Index) within(d2 [][fan]float32, list, owner []int32, root []float32, place, who []int32) int {
+	if ix.vectors {
+		room := (len(list)+1)*fan - 1
+		_, _, _, _ = d2[len(list)-1], owner[len(list)-1], place[room], who[room]
+		return withinAVX2(&d2[0], &list[0], &owner[0], len(list), &ix.slack[0], &root[0], &place[0], &who[0])
+	}
+	return withinGo(d2, list, owner, ix.slack, root, place, who)
 }
 
 // boundLeaf works out box and slack of a leaf.

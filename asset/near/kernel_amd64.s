@@ -1,7 +1,7 @@
 #include "textflag.h"
 
 // Eight lanes of float32 throughout. Sums follow the order of the Go twins, and nothing is fused but in
-// leavesDist2AVX2, so that both give the same bits. VMINPS and VMAXPS return their second source (the first one written
+// pairsDist2AVX2, so that both give the same bits. VMINPS and VMAXPS return their second source (the first one written
 // here) when a value is not a number.
 
 #define EIGHT(name, v) \
@@ -189,14 +189,19 @@ next:
 	VSUBPS HI(SI), Y, Y \
 	VMULPS Y, Y, Y
 
-// func nearestBoxAVX2(c *crate, n int, p *point) int32
+// func nearestBoxesAVX2(c *crate, n int, q *point, m int, out *int32)
 //
 // Y5 holds the least squared distances, Y6 their leaves. An empty box gives no number, which is never
 // less.
-TEXT ·nearestBoxAVX2(SB), NOSPLIT, $32-28
-	MOVQ c+0(FP), SI
+TEXT ·nearestBoxesAVX2(SB), NOSPLIT, $32-40
+	MOVQ c+0(FP), R8
 	MOVQ n+8(FP), DX
-	MOVQ p+16(FP), BX
+	MOVQ q+16(FP), BX
+	MOVQ m+24(FP), R10
+	MOVQ out+32(FP), DI
+	LEAQ (R8)(DX*4), DX
+
+point:
 	VBROADCASTSS 0(BX), Y0
 	VBROADCASTSS 4(BX), Y1
 	VBROADCASTSS 8(BX), Y2
@@ -205,7 +210,7 @@ TEXT ·nearestBoxAVX2(SB), NOSPLIT, $32-28
 	VADDPS Y2, Y2, Y2
 	VMOVUPS huge<>(SB), Y5
 	VXORPS Y6, Y6, Y6
-	LEAQ (SI)(DX*4), DX
+	MOVQ R8, SI
 
 next:
 	OFFCENTRE(CLOX, CHIX, Y0, Y3)
@@ -228,40 +233,68 @@ next:
 	VMOVMSKPS Y0, CX
 	BSFL CX, CX
 	MOVL leaf-32(SP)(CX*4), AX
-	MOVL AX, ret+24(FP)
+	MOVL AX, (DI)
+	ADDQ $4, DI
+	ADDQ $12, BX
+	DECQ R10
+	JNE  point
+
 	VZEROUPPER
 	RET
 
-// func boxesWithinAVX2(c *crate, n int, p *point, r2 float32, out *int32) int
-TEXT ·boxesWithinAVX2(SB), NOSPLIT, $0-48
-	MOVQ c+0(FP), SI
+// func boxesWithinAVX2(c *crate, n int, q *point, r2 *float32, not *int32, m, room int, leaf, owner *int32) (pairs, points int)
+TEXT ·boxesWithinAVX2(SB), NOSPLIT, $0-88
+	MOVQ c+0(FP), R8
 	MOVQ n+8(FP), DX
-	MOVQ p+16(FP), BX
-	MOVQ out+32(FP), DI
+	MOVQ q+16(FP), BX
+	MOVQ r2+24(FP), R12
+	MOVQ not+32(FP), R13
+	MOVQ leaf+56(FP), DI
+	MOVQ owner+64(FP), R11
 	LEAQ ·lanes(SB), R9
+	LEAQ (R8)(DX*4), DX
+	XORQ R10, R10
+	XORQ AX, AX
+
+point:
+	CMPQ AX, m+40(FP)
+	JGE  done
+	MOVQ R10, CX
+	ADDQ n+8(FP), CX
+	CMPQ CX, room+48(FP)
+	JGT  done
 	VBROADCASTSS 0(BX), Y0
 	VBROADCASTSS 4(BX), Y1
 	VBROADCASTSS 8(BX), Y2
-	VBROADCASTSS r2+24(FP), Y6
-	MOVQ DI, R10
-	LEAQ (SI)(DX*4), DX
+	VBROADCASTSS (R12)(AX*4), Y6
+	VPBROADCASTD (R13)(AX*4), Y8
+	VMOVD AX, X9
+	VPBROADCASTD X9, Y9
+	MOVQ R8, SI
 
 next:
 	BOXDIST2(SI, CLOX, CLOY, CLOZ, CHIX, CHIY, CHIZ)
 	VCMPPS $2, Y6, Y3, Y3
+	VPCMPEQD CLEAF(SI), Y8, Y7
+	VPANDN Y3, Y7, Y3
 	VMOVMSKPS Y3, CX
 	VPMOVZXBD (R9)(CX*8), Y4
 	VPERMD CLEAF(SI), Y4, Y4
-	VMOVDQU Y4, (DI)
+	VMOVDQU Y4, (DI)(R10*4)
+	VMOVDQU Y9, (R11)(R10*4)
 	POPCNTL CX, CX
-	LEAQ (DI)(CX*4), DI
+	ADDQ CX, R10
 	ADDQ $32, SI
 	CMPQ SI, DX
 	JLT  next
 
-	SUBQ R10, DI
-	SHRQ $2, DI
-	MOVQ DI, ret+40(FP)
+	ADDQ $12, BX
+	INCQ AX
+	JMP  point
+
+done:
+	MOVQ R10, pairs+72(FP)
+	MOVQ AX, points+80(FP)
 	VZEROUPPER
 	RET
 
@@ -296,22 +329,28 @@ next:
 	VFNMADD231PS E0, Y13, OUT \
 	VFNMADD231PS E2, Y12, OUT
 
-// func leavesDist2AVX2(leaves *leaf, list *int32, n int, p *point, out *[fan]float32) float32
+// func pairsDist2AVX2(leaves *leaf, list, owner *int32, n int, q *point, out, least *[fan]float32)
 //
 // a = p - A in Y3..Y5, e0 = B - A in Y6..Y8, e2 = C - A in Y9..Y11; the least distance so far is kept
 // in out.
-TEXT ·leavesDist2AVX2(SB), NOSPLIT, $0-44
+TEXT ·pairsDist2AVX2(SB), NOSPLIT, $0-56
 	MOVQ leaves+0(FP), R8
 	MOVQ list+8(FP), SI
-	MOVQ n+16(FP), DX
-	MOVQ p+24(FP), BX
-	MOVQ out+32(FP), DI
+	MOVQ owner+16(FP), R11
+	MOVQ n+24(FP), DX
+	MOVQ q+32(FP), R12
+	MOVQ out+40(FP), DI
+	MOVQ least+48(FP), R13
 	LEAQ (SI)(DX*4), DX
 
 next:
 	MOVLQSX (SI), AX
 	IMUL3Q $288, AX, AX
 	ADDQ R8, AX
+	MOVLQSX (R11), CX
+	LEAQ (CX)(CX*2), BX
+	LEAQ (R12)(BX*4), BX
+	SHLQ $5, CX
 	VBROADCASTSS 0(BX), Y3
 	VBROADCASTSS 4(BX), Y4
 	VBROADCASTSS 8(BX), Y5
@@ -401,62 +440,77 @@ next:
 	VMINPS (DI), Y14, Y14
 	VMOVUPS Y14, (DI)
 
+	VMINPS (R13)(CX*1), Y14, Y14
+	VMOVUPS Y14, (R13)(CX*1)
+
 	ADDQ $32, DI
+	ADDQ $4, R11
 	ADDQ $4, SI
 	CMPQ SI, DX
 	JNE  next
 
-	MOVQ out+32(FP), AX
-	VMOVUPS (AX), Y0
-
-least:
-	VMINPS (AX), Y0, Y0
-	ADDQ $32, AX
-	CMPQ AX, DI
-	JNE  least
-	VEXTRACTF128 $1, Y0, X1
-	VMINPS X1, X0, X0
-	VPERMILPS $0x4e, X0, X1
-	VMINPS X1, X0, X0
-	VPERMILPS $0xb1, X0, X1
-	VMINPS X1, X0, X0
-	VMOVSS X0, ret+40(FP)
 	VZEROUPPER
 	RET
 
-// func withinAVX2(d2 *[fan]float32, list *int32, slack *float32, n int, root float32, out *int32) int
-TEXT ·withinAVX2(SB), NOSPLIT, $0-56
+// func leastAVX2(d2 *[fan]float32, m int, out *float32)
+TEXT ·leastAVX2(SB), NOSPLIT, $0-24
+	MOVQ d2+0(FP), SI
+	MOVQ m+8(FP), DX
+	MOVQ out+16(FP), DI
+
+next:
+	VMOVUPS (SI), Y0
+	ACROSS(VMINPS, Y0, X0, Y1, X1)
+	VSQRTSS X0, X0, X0
+	VMOVSS X0, (DI)
+	ADDQ $32, SI
+	ADDQ $4, DI
+	DECQ DX
+	JNE  next
+
+	VZEROUPPER
+	RET
+
+// func withinAVX2(d2 *[fan]float32, list, owner *int32, n int, slack, root *float32, place, who *int32) int
+TEXT ·withinAVX2(SB), NOSPLIT, $0-72
 	MOVQ d2+0(FP), BX
 	MOVQ list+8(FP), SI
-	MOVQ slack+16(FP), R8
+	MOVQ owner+16(FP), R12
 	MOVQ n+24(FP), DX
-	VMOVSS root+32(FP), X0
-	MOVQ out+40(FP), DI
+	MOVQ slack+32(FP), R8
+	MOVQ root+40(FP), R13
+	MOVQ place+48(FP), DI
+	MOVQ who+56(FP), R11
 	LEAQ ·lanes(SB), R9
 	XORQ R10, R10
 	LEAQ (SI)(DX*4), DX
 
 next:
 	MOVLQSX (SI), AX
+	MOVLQSX (R12), CX
+	VPBROADCASTD (R12), Y6
+	VMOVSS (R13)(CX*4), X0
 	VADDSS (R8)(AX*4), X0, X1
 	VMULSS X1, X1, X1
 	VBROADCASTSS X1, Y1
 	SHLL $3, AX
 	VMOVD AX, X5
+	VPBROADCASTD X5, Y5
 	VMOVUPS (BX), Y3
 	VCMPPS $2, Y1, Y3, Y3
 	VMOVMSKPS Y3, CX
-	VPBROADCASTD X5, Y5
 	VPMOVZXBD (R9)(CX*8), Y4
 	VPADDD Y5, Y4, Y4
 	VMOVDQU Y4, (DI)(R10*4)
+	VMOVDQU Y6, (R11)(R10*4)
 	POPCNTL CX, CX
 	ADDQ CX, R10
 	ADDQ $32, BX
 	ADDQ $4, SI
+	ADDQ $4, R12
 	CMPQ SI, DX
 	JNE  next
-	MOVQ R10, ret+48(FP)
+	MOVQ R10, ret+64(FP)
 	VZEROUPPER
 	RET
 

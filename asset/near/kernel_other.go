@@ -18,18 +18,22 @@ func (ix *Index) collect(list []int32, lo, hi *point, r2 float32, out *crate) in
 	return n
 }
 
-func (ix *Index) nearestBox(c *crate, n int, p *point) int32 { return nearestBoxGo(c, n, p) }
-
-func (ix *Index) boxesWithin(c *crate, n int, p *point, r2 float32, out *[crateRoom]int32) int {
-	return boxesWithinGo(c, n, p, r2, out[:])
+func (ix *Index) nearestBoxes(c *crate, n int, q []point, out []int32) {
+	nearestBoxesGo(c, n, q, out)
 }
 
-func (ix *Index) leavesDist2(list []int32, p *point, out [][fan]float32) float32 {
-	return leavesDist2Go(ix.leaf, list, p, out)
+func (ix *Index) boxesWithin(c *crate, n int, q []point, r2 []float32, not []int32, leaf, owner []int32) (pairs, points int) {
+	return boxesWithinGo(c, n, q, r2, not, leaf, owner)
 }
 
-func (ix *Index) within(d2 [][fan]float32, list []int32, root float32, out []int32) int {
-	return withinGo(d2, list, ix.slack, root, out)
+func (ix *Index) pairsDist2(list, owner []int32, q []point, out, least [][fan]float32) {
+	pairsDist2Go(ix.leaf, list, owner, q, out, least)
+}
+
+func (ix *Index) least(d2 [][fan]float32, out []float32) { leastGo(d2, out) }
+
+func (ix *Index) within(d2 [][fan]float32, list, owner []int32, root []float32, place, who []int32) int {
+	return withinGo(d2, list, owner, ix.slack, root, place, who)
 }
 
 func (ix *Index) boundLeaf(l *leaf, b *bounds) { boundLeafGo(l, b) }

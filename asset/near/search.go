@@ -10,6 +10,10 @@ const (
 	// batch is the number of lowest nodes that are searched between two looks at the bound.
 	batch = 64 // also in kernel_amd64.s, as the offsets of a crate
 
+	// maxPairs is what a group's points and leaves are worked through in at a time, above the leaves of
+	// batch nodes.
+	maxPairs = 1024
+
 	// Two parts in 2^20 cover the roundings of a float32 distance that grow with it.
 	relative = 1 + 1.0/(1<<19)
 
@@ -26,9 +30,23 @@ type searcher struct {
 
 	boxes crate
 	count int // of boxes
-	leaf  [crateRoom]int32
-	d2    [batch * fan][fan]float32
-	place [(batch*fan + 1) * fan]int32
+
+	// Pairs of a leaf and a point of the group, and the squared distances to their triangles.
+	leaf, owner [maxPairs + fan]int32
+	d2          [maxPairs][fan]float32
+
+	// Triangles to be measured exactly, and for which point.
+	place, who [(maxPairs + 1) * fan]int32
+
+	// By point of the group: squared distances, the least one, its root, and the limits made of it.
+	least    [groupPoints][fan]float32
+	near     [groupPoints]float32
+	r2, root [groupPoints]float32
+	best     [groupPoints]best
+	groupOf1 struct {
+		at [1]mesh.Vec
+		q  [1]point
+	}
 }
 
 // pending is a box still to be opened: a node of a level, or a leaf when level is -1.
@@ -55,16 +73,18 @@ func (s *searcher) single(p mesh.Vec, maxM float64) (Hit, bool) {
 	if !s.inRange(p) {
 		return s.everyTriangle(p, maxM)
 	}
-	q, soft := narrow(p), 2*blur(p)
-	bound := s.bound(&q, maxM, 0)
+	g := &s.groupOf1
+	g.at[0], g.q[0] = p, narrow(p)
+	q, soft := &g.q[0], 2*blur(p)
+	bound := s.bound(q, maxM, 0)
 	r := bound*relative + soft
-	s.gather(&q, &q, r)
-	b := best{place: -1}
+	s.gather(q, q, r)
+	s.best[0].place = -1
 	for from := 0; from < len(s.nodes); from += batch {
-		s.count = s.ix.collect(s.nodes[from:min(from+batch, len(s.nodes))], &q, &q, r*r, &s.boxes)
-		s.improve(p, &q, bound, soft, &b)
+		s.count = s.ix.collect(s.nodes[from:min(from+batch, len(s.nodes))], q, q, r*r, &s.boxes)
+		s.improve(g.at[:], g.q[:], bound, soft)
 	}
-	return s.hit(b, maxM)
+	return s.hit(&s.best[0], maxM)
 }
 
 // inRange reports whether the kernels can work on p.
@@ -77,11 +97,12 @@ func inReach(p mesh.Vec) bool {
 // bound returns about the distance from q to the surface, at most maxM: never less, and at most an
 // eighth or, when that is more, enoughM too much.
 func (s *searcher) bound(q *point, maxM float64, enoughM float32) float32 {
-	s.leaf[0] = s.last
+	first := [1]int32{s.last}
 	if s.count > 0 {
-		s.leaf[0] = s.ix.nearestBox(&s.boxes, s.count, q)
+		q1 := [1]point{*q}
+		s.ix.nearestBoxes(&s.boxes, s.count, q1[:], first[:])
 	}
-	least := s.ix.leavesDist2(s.leaf[:1], q, s.d2[:])
+	least := s.leafDist2(first[0], q)
 	if m := float32(maxM * maxM); m < least {
 		least = m
 	}
@@ -95,8 +116,7 @@ func (s *searcher) bound(q *point, maxM float64, enoughM float32) float32 {
 			continue
 		}
 		if e.level < 0 {
-			s.leaf[0] = e.index
-			if d := s.ix.leavesDist2(s.leaf[:1], q, s.d2[:]); d < least {
+			if d := s.leafDist2(e.index, q); d < least {
 				least, s.last = d, e.index
 			}
 			continue
@@ -119,6 +139,16 @@ func (s *searcher) bound(q *point, maxM float64, enoughM float32) float32 {
 	}
 	s.stack = stack
 	return float32(math.Sqrt(float64(least)))
+}
+
+// leafDist2 returns the squared distance from q to the triangles of one leaf.
+func (s *searcher) leafDist2(l int32, q *point) float32 {
+	q1 := [1]point{*q}
+	s.leaf[0], s.owner[0] = l, 0
+	s.least[0] = far
+	s.ix.pairsDist2(s.leaf[:1], s.owner[:1], q1[:], s.d2[:1], s.least[:1])
+	s.ix.least(s.least[:1], s.near[:1])
+	return s.near[0] * s.near[0]
 }
 
 // gather lists the lowest nodes that reach within reachM of the box lo, hi.
@@ -157,55 +187,56 @@ func (b *best) take(ix *Index, f foot, place int32) {
 	}
 }
 
-// improve looks for a point closer to p in the collected boxes.
+// improve looks for points closer to those of a group in the collected boxes; boundM is about how far
+// these are at most.
 //
 // Every triangle whose float32 distance, less what that may be too large by, is at most the least one,
 // plus what that may be too small by, is measured in float64. The answer is therefore that of
 // measuring all triangles so.
-func (s *searcher) improve(p mesh.Vec, q *point, boundM, soft float32, b *best) {
-	if s.count == 0 {
-		return
-	}
-	// The leaf with the nearest middle is likely to hold the answer and spares most others.
-	first := s.ix.nearestBox(&s.boxes, s.count, q)
-	s.leaf[0] = first
-	least := s.ix.leavesDist2(s.leaf[:1], q, s.d2[:])
-	if m := sqrt32(least); m < boundM {
-		boundM = m
-	}
-	r := boundM*relative + soft
-	n := s.ix.boxesWithin(&s.boxes, s.count, q, r*r, &s.leaf)
-	if n == 0 {
-		return
-	}
-	list := s.leaf[:n]
-	at := 0
-	for i, l := range list {
-		if l == first {
-			at = i
-		}
-	}
-	done := 0
-	if list[at] == first {
-		list[0], list[at] = first, list[0]
-		done = 1
-	}
-	if n > done {
-		if d := s.ix.leavesDist2(list[done:], q, s.d2[done:]); d < least {
-			least = d
-		}
-	}
-	if m := sqrt32(least); m < boundM {
-		boundM = m
-	}
-	n = s.ix.within(s.d2[:], list, boundM*relative+soft, s.place[:])
-	pv := vec{p[0], p[1], p[2]}
-	for _, place := range s.place[:n] {
-		b.take(s.ix, s.ix.leaf[place/fan].footOn(int(place%fan), pv), place)
+func (s *searcher) improve(at []mesh.Vec, q []point, boundM, soft float32) {
+	for from := 0; from < len(q) && s.count > 0; {
+		from += s.improveSome(at[from:], q[from:], boundM, soft, s.best[from:])
 	}
 }
 
-func sqrt32(x float32) float32 { return float32(math.Sqrt(float64(x))) }
+// far is farther than anything.
+var far = [fan]float32{
+	math.MaxFloat32, math.MaxFloat32, math.MaxFloat32, math.MaxFloat32,
+	math.MaxFloat32, math.MaxFloat32, math.MaxFloat32, math.MaxFloat32,
+}
+
+// improveSome does what [searcher.improve] does for as many of the first points as there is room for,
+// and returns their number. All points take each step together, which keeps the vector units busy.
+func (s *searcher) improveSome(at []mesh.Vec, q []point, boundM, soft float32, b []best) int {
+	m := len(q)
+	least, near, r2, root := s.least[:m], s.near[:m], s.r2[:m], s.root[:m]
+	// The leaf with the nearest middle is likely to hold the answer and spares most others.
+	first := s.leaf[:m]
+	s.ix.nearestBoxes(&s.boxes, s.count, q, first)
+	for i := range least {
+		s.owner[i], least[i] = int32(i), far
+	}
+	s.ix.pairsDist2(first, s.owner[:m], q, s.d2[:m], least)
+	s.ix.least(least, near)
+	for i, d := range near {
+		r := smaller(d, boundM)*relative + soft
+		r2[i] = r * r
+	}
+	pairs, done := s.ix.boxesWithin(&s.boxes, s.count, q, r2, first, s.leaf[m:], s.owner[m:])
+	pairs += m
+	s.ix.pairsDist2(s.leaf[m:pairs], s.owner[m:pairs], q, s.d2[m:pairs], least)
+	s.ix.least(least, near)
+	for i, d := range near {
+		root[i] = smaller(d, boundM)*relative + soft
+	}
+	n := s.ix.within(s.d2[:pairs], s.leaf[:pairs], s.owner[:pairs], root, s.place[:], s.who[:])
+	for i, place := range s.place[:n] {
+		w := s.who[i]
+		p := &at[w]
+		b[w].take(s.ix, s.ix.leaf[place/fan].footOn(int(place%fan), vec{p[0], p[1], p[2]}), place)
+	}
+	return done
+}
 
 // everyTriangle is the search where float32 does not reach.
 func (s *searcher) everyTriangle(p mesh.Vec, maxM float64) (Hit, bool) {
@@ -216,10 +247,10 @@ func (s *searcher) everyTriangle(p mesh.Vec, maxM float64) (Hit, bool) {
 			b.take(s.ix, f, int32(i))
 		}
 	}
-	return s.hit(b, maxM)
+	return s.hit(&b, maxM)
 }
 
-func (s *searcher) hit(b best, maxM float64) (Hit, bool) {
+func (s *searcher) hit(b *best, maxM float64) (Hit, bool) {
 	if b.place < 0 || !(b.d2 <= maxM*maxM) {
 		return Hit{}, false
 	}
