@@ -16,11 +16,12 @@ import (
 	"mien/catalog/durable"
 )
 
-// awaitedName is the list of files that records of other sites name and that have not come here yet.
+// awaitedName is the list of files that records of other sites name and that have not come here yet, and of
+// those that an erasure removed here before a hold was heard of.
 const awaitedName = "awaited"
 
-// Awaited returns the files that records of other sites name and that have not come to this copy yet,
-// in order of hash.
+// Awaited returns the files that records of other sites name and that have not come to this copy yet, and
+// those that [Catalog.Await] added, in order of hash.
 func (c *Catalog) Awaited() ([]asset.Hash, error) {
 	text, err := os.ReadFile(filepath.Join(c.dir, awaitedName))
 	if errors.Is(err, fs.ErrNotExist) {
@@ -60,6 +61,14 @@ func (c *Catalog) await(files []FileRef) error {
 		return nil
 	}
 	return c.writeAwaited(list)
+}
+
+// Await adds those of the files that are not here to the list of awaited files.
+func (c *Catalog) Await(ctx context.Context, files []FileRef) error {
+	if len(files) == 0 {
+		return nil
+	}
+	return c.locked(ctx, func() error { return c.await(files) })
 }
 
 // Arrived strikes off the list of awaited files those that are here, and those that drop says will never

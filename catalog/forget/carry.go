@@ -20,7 +20,8 @@ type Done struct {
 
 // CarryOut removes in one copy the files that only erased subjects used and destroys their keys, in this
 // order: where the key is destroyed, the files are gone. It does nothing twice and may be repeated after it
-// was cut short. A subject under a hold is left alone.
+// was cut short. A subject under a hold is left alone; if the hold was heard of only after the files had gone
+// here, they are awaited from copies that still have them.
 //
 // Removing gives the bytes back to the disk; on a disk that writes elsewhere when it overwrites, as flash
 // does, they may outlast this until it reuses them.
@@ -58,7 +59,32 @@ func (h *Holdings) CarryOut(ctx context.Context, c *catalog.Catalog) (*Done, err
 		touched[code] = true
 	}
 	done.Subjects = slices.Sorted(maps.Keys(touched))
-	return done, nil
+	return done, h.await(ctx, c, held)
+}
+
+// await notes as awaited the files that an erasure removed in this copy and that are used after all, because
+// a hold, or the refiling of a take to somebody else, came here later.
+func (h *Holdings) await(ctx context.Context, c *catalog.Catalog, held []string) error {
+	emptied := map[string]bool{}
+	gone, _ := h.Gone()
+	for _, code := range slices.Concat(gone, held) {
+		destroyed, err := c.KeyDestroyed(code)
+		if err != nil {
+			return err
+		}
+		emptied[code] = destroyed
+	}
+	var files []catalog.FileRef
+	for _, n := range h.named {
+		went := emptied[n.subject]
+		for user := range h.users[n.file.Hash] {
+			went = went || emptied[user]
+		}
+		if went && !h.Erased(n.file.Hash) {
+			files = append(files, n.file)
+		}
+	}
+	return c.Await(ctx, files)
 }
 
 // Due reports whether an erasure that is known in a copy has not been carried out there. It reads one small

@@ -18,6 +18,13 @@ import (
 type Holdings struct {
 	state *projection.State
 	users map[asset.Hash]map[string]bool
+	named []naming
+}
+
+// naming is a file of the store with the subject of a record that names it.
+type naming struct {
+	file    catalog.FileRef
+	subject string
 }
 
 // Of reads who uses which file. A take's files belong to the subject under whom it is filed now, all other
@@ -25,6 +32,9 @@ type Holdings struct {
 func Of(entries []record.Entry, state *projection.State) *Holdings {
 	h := &Holdings{state: state, users: map[asset.Hash]map[string]bool{}}
 	for _, e := range entries {
+		for _, file := range catalog.Files(e) {
+			h.named = append(h.named, naming{file, e.Subject})
+		}
 		for _, file := range catalog.Mentions(e) {
 			takes := state.Session.WithFile(file)
 			if e.Kind != session.KindIntake || len(takes) == 0 {

@@ -17,6 +17,7 @@ import (
 	"mien/asset"
 	"mien/catalog"
 	"mien/catalog/day"
+	"mien/catalog/forget"
 	"mien/catalog/projection"
 	"mien/catalog/record"
 	"mien/catalog/roster"
@@ -97,24 +98,25 @@ func (p *place) state() *projection.State {
 }
 
 // do records what a command drafts; a command that is refused records nothing.
-func (p *place) do(d record.Draft, err error) {
+func (p *place) do(d record.Draft, err error) (done bool) {
 	p.Helper()
 	if err == nil {
 		err = p.state().Check(d)
 	}
 	if err != nil {
-		return
+		return false
 	}
 	if _, err := p.Append(context.Background(), []record.Draft{d}); err != nil {
 		p.Fatal(err)
 	}
+	return true
 }
 
-// scan stores a file and takes it in.
+// scan stores a file and takes it in. If the intake is refused, the file goes again.
 func (p *place) scan(subject, text string) asset.Hash {
 	p.Helper()
 	ctx := context.Background()
-	h, size, _, err := p.Store().Put(ctx, strings.NewReader(text))
+	h, size, existed, err := p.Store().Put(ctx, strings.NewReader(text))
 	if err != nil {
 		p.Fatal(err)
 	}
@@ -123,8 +125,13 @@ func (p *place) scan(subject, text string) asset.Hash {
 	in := session.IntakeOpen{Session: session.Name(on, 'a', strings.SplitN(p.Site(), "-", 2)[0]), Captured: on,
 		Takes: []session.TakeOpen{{Number: p.n, Stage: asset.StageRaw, Files: []session.File{{Hash: h, Size: size, Kind: asset.KindMesh}}}}}
 	in.Takes[0].Part, in.Takes[0].Pose = "head", "neutral"
-	p.do(session.Intake(p.state().Session, "manager-1", subject, in, session.IntakeSealed{Note: "note of " + subject,
+	taken := p.do(session.Intake(p.state().Session, "manager-1", subject, in, session.IntakeSealed{Note: "note of " + subject,
 		Takes: []session.TakeSealed{{Names: []string{subject + "-head.glb"}}}}))
+	if !taken && !existed {
+		if err := p.Store().Remove(ctx, h); err != nil {
+			p.Fatal(err)
+		}
+	}
 	return h
 }
 
@@ -281,6 +288,9 @@ func TestThreeSitesAgree(t *testing.T) {
 		a.sync(dirs[2], keys)
 		skew := rapid.Int64Range(-36, 36)
 		sites := []*place{a, open(t, dirs[1], time.Duration(skew.Draw(rt, "skew b"))*time.Hour), open(t, dirs[2], time.Duration(skew.Draw(rt, "skew c"))*time.Hour)}
+		for _, s := range sites {
+			defer s.Close()
+		}
 		for k := range rapid.IntRange(3, 9).Draw(rt, "steps") {
 			s := sites[rapid.IntRange(0, 2).Draw(rt, "site")]
 			code := rapid.SampledFrom(codes).Draw(rt, "code")
@@ -309,13 +319,65 @@ func TestThreeSitesAgree(t *testing.T) {
 		want := picture(sites[0].state())
 		for _, s := range sites {
 			if got := picture(s.state()); got != want {
-				t.Errorf("%s folds to\n%s\n%s to\n%s", s.Site(), got, sites[0].Site(), want)
+				rt.Errorf("%s folds to\n%s\n%s to\n%s", s.Site(), got, sites[0].Site(), want)
 			}
-			if err := s.checkFiles(); err != nil {
-				t.Error(err)
+			if err := s.checkFiles(sites); err != nil {
+				rt.Error(err)
 			}
 		}
 	})
+}
+
+// A hold that is heard of after the erasure was carried out: what a copy still has comes back, and what none
+// has is awaited, which is no damage, until the hold is lifted.
+func TestHoldAfterErasure(t *testing.T) {
+	for _, kept := range []bool{true, false} {
+		a := first(t)
+		a.do(roster.Add(a.state().Roster, "manager-1", roster.New{Code: "ath-0147"}))
+		dirs := []string{filepath.Join(t.TempDir(), "b"), filepath.Join(t.TempDir(), "c")}
+		var h asset.Hash
+		if kept {
+			h = a.scan("ath-0147", "a mesh")
+		}
+		a.sync(dirs[0], Options{WithKeys: true})
+		a.sync(dirs[1], Options{WithKeys: true})
+		b, c := open(t, dirs[0], 0), open(t, dirs[1], time.Hour)
+		if !kept {
+			h = b.scan("ath-0147", "a mesh")
+		}
+		c.do(roster.SetHold(c.state().Roster, "privacy-1", "ath-0147", true, "a dispute"))
+		a.do(roster.Erase(a.state().Roster, "privacy-1", "ath-0147"))
+		a.sync(dirs[0], Options{})
+		if a.has(h) || b.has(h) {
+			t.Error("the erasure was not carried out")
+		}
+		b.sync(dirs[1], Options{RecordsOnly: true})
+		all := []*place{a, b, c}
+		if rep, err := forget.Verify(context.Background(), b.Catalog, nil); err != nil || rep.Err() != nil || b.has(h) {
+			t.Errorf("before the files: %v %+v", err, rep)
+		}
+		b.sync(dirs[1], Options{})
+		r := c.sync(a.Dir(), Options{})
+		if want := map[bool]int64{true: 0, false: 1}[kept]; r.Awaited != (Both{want, want}) {
+			t.Errorf("%+v", r)
+		}
+		for _, s := range all {
+			if err := s.checkFiles(all); err != nil || s.has(h) != kept {
+				t.Errorf("%s: %v, file here: %v", s.Site(), err, s.has(h))
+			}
+		}
+		a.do(roster.SetHold(a.state().Roster, "privacy-1", "ath-0147", false, ""))
+		for range 2 {
+			a.sync(dirs[0], Options{})
+			b.sync(dirs[1], Options{})
+		}
+		for _, s := range all {
+			list, err := s.Awaited()
+			if s.has(h) || len(list) > 0 || err != nil {
+				t.Errorf("%s: after the hold: awaits %v, %v", s.Site(), list, err)
+			}
+		}
+	}
 }
 
 func others(sites []*place, s *place) []int {
