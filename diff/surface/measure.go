@@ -60,14 +60,38 @@ func Measure(ctx context.Context, from, to *Side, o Options) (*Field, error) {
 				f.State[i] = Far
 				continue
 			}
-			f.pair(i, hits[i], from, to, o, limit)
+			f.pair(i, hits[i], to, o, limit)
 		}
 	})
+	if err := f.wayBack(ctx, hits, from, o); err != nil {
+		return nil, err
+	}
 	return f, ctx.Err()
 }
 
+// wayBack marks the partners whose own closest point on from is not near the sample. A miss is at most
+// twice the distance, so that nearer partners need no check.
+func (f *Field) wayBack(ctx context.Context, hits []near.Hit, from *Side, o Options) error {
+	var far []int
+	for i := range hits {
+		if f.State[i] == Seen && hits[i].DistM*1000 > o.ReturnMm {
+			far = append(far, i)
+		}
+	}
+	back, found, err := from.Index.ClosestAll(ctx, len(far), func(k int) mesh.Vec { return hits[far[k]].Pos }, 0)
+	if err != nil {
+		return err
+	}
+	for k, i := range far {
+		if found[k] && back[k].Pos.Sub(f.at(i)).Len()*1000 > o.ReturnMm+hits[i].DistM*1000 {
+			f.State[i] = NoReturn
+		}
+	}
+	return nil
+}
+
 // pair fills in the partner of sample i.
-func (f *Field) pair(i int, h near.Hit, from, to *Side, o Options, limit float64) {
+func (f *Field) pair(i int, h near.Hit, to *Side, o Options, limit float64) {
 	p := f.at(i)
 	d := h.DistM * 1000
 	if p.Sub(h.Pos).Dot(to.pseudonormal(h)) < 0 {
@@ -88,12 +112,6 @@ func (f *Field) pair(i int, h near.Hit, from, to *Side, o Options, limit float64
 		f.State[i] = Away
 	case unlike(f.Class[i], f.OnCls[i]):
 		f.State[i] = Unlike
-	case math.Abs(d) > o.ReturnMm:
-		// The way back misses by at most twice the distance, so nearer partners need no check.
-		back, found := from.Index.Closest(h.Pos, 0)
-		if found && back.Pos.Sub(p).Len()*1000 > o.ReturnMm+math.Abs(d) {
-			f.State[i] = NoReturn
-		}
 	}
 }
 
